@@ -1,0 +1,1 @@
+"""Choose compatible pluggable optics for a whole network, proven and checked."""

@@ -1,0 +1,81 @@
+"""What can go wrong at the door, as one family of exceptions.
+
+A network that cannot be served is not an error: it is a plan with reasons (`Plan.unserved`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, order=True)
+class Fault:
+    """One thing that is wrong in a document.
+
+    Attributes:
+        path: where in the document, for example ``devices[3].ports[1].rates``; "" for the whole.
+        message: what is wrong, and what would be right.
+        place: where in the file, for example ``network.yaml:14:9`` or ``network.xlsx ports!C7``; "" when not read from a file.
+    """
+
+    path: str
+    message: str
+    place: str = ""
+
+    def __str__(self) -> str:
+        where = " ".join(part for part in (self.place, self.path) if part)
+        return f"{where}: {self.message}" if where else self.message
+
+
+class OptiselectError(Exception):
+    """Base of every exception that optiselect raises on purpose."""
+
+
+class DocumentError(OptiselectError):
+    """A network, catalog, policy or plan that cannot be used; carries every fault, not only the first.
+
+    Attributes:
+        faults: all faults, in the order of the document.
+        what: what was being read ("network", "catalog", ...).
+    """
+
+    def __init__(self, faults: Iterable[Fault], what: str = "document") -> None:
+        self.faults: tuple[Fault, ...] = tuple(faults)
+        self.what = what
+        count = len(self.faults)
+        head = f"{what}: {count} fault{'' if count == 1 else 's'}"
+        super().__init__("\n".join([head, *(f"  {fault}" for fault in self.faults)]))
+
+    def __reduce__(self) -> tuple[type[DocumentError], tuple[tuple[Fault, ...], str]]:
+        return type(self), (self.faults, self.what)
+
+
+class NewerFormatError(DocumentError):
+    """A document whose format number is newer than this version of the library reads."""
+
+
+class UnknownNameError(OptiselectError):
+    """A link, device, part or standard that was asked for by a name that nothing has."""
+
+
+class Cancelled(OptiselectError):
+    """Raised inside the solver to unwind after the caller's cancel signal; `solve` turns it into a plan."""
+
+
+class PlanCheckError(OptiselectError):
+    """The independent check found that a finished plan breaks a rule: a fault of this library, never of the input.
+
+    Attributes:
+        findings: what the check found.
+    """
+
+    def __init__(self, findings: Iterable[object]) -> None:
+        self.findings = tuple(findings)
+        super().__init__(
+            "the finished plan did not pass its own check; please report it with the documents:\n"
+            + "\n".join(f"  {finding}" for finding in self.findings)
+        )
+
+    def __reduce__(self) -> tuple[type[PlanCheckError], tuple[tuple[object, ...]]]:
+        return type(self), (self.findings,)

@@ -1,0 +1,206 @@
+"""What every noun and every document has in common: frozen values, strict figures, all faults at once."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Hashable, Iterator, Mapping
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, NoReturn, Self, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationError, model_validator
+from pydantic_core import CoreSchema, core_schema
+
+from optiselect.errors import DocumentError, Fault, NewerFormatError
+
+_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
+_MAX_DIGITS = 40
+
+
+class PlainText(str):
+    """A plain (unquoted) YAML scalar or a spreadsheet cell: its source text, which a field may read as a number or yes/no.
+
+    An ordinary ``str`` is never read as a number, so a quoted "60" in a document stays a fault where a number is due.
+    """
+
+    __slots__ = ()
+
+
+def _plain_number(value: Any) -> Any:
+    """Read a number by the JSON grammar only; ``010``, ``1_000``, ``0x10``, ``12:30``, NaN and infinity are refused."""
+    if isinstance(value, PlainText):
+        if len(value) > _MAX_DIGITS or not _NUMBER.fullmatch(value):
+            raise ValueError(f"write a plain decimal number here, not {value[:40]!r}")
+        return float(value)
+    if isinstance(value, bool | str):
+        raise ValueError("a number is due here, without quotes")
+    if isinstance(value, int) and abs(value) > 10**15:
+        raise ValueError("this number is beyond any physical range")
+    return value
+
+
+def _plain_integer(value: Any) -> Any:
+    number = _plain_number(value)
+    if isinstance(number, float):
+        if not math.isfinite(number) or number != int(number):
+            raise ValueError("a whole number is due here")
+        return int(number)
+    return number
+
+
+def _plain_yes_no(value: Any) -> Any:
+    if isinstance(value, PlainText):
+        if value not in ("true", "false"):
+            raise ValueError(f"write true or false here, not {str(value)[:40]!r}")
+        return value == "true"
+    if not isinstance(value, bool):
+        raise ValueError("true or false is due here")
+    return value
+
+
+Number = Annotated[float, BeforeValidator(_plain_number), Field(allow_inf_nan=False)]
+"""A finite number."""
+Integer = Annotated[int, BeforeValidator(_plain_integer)]
+YesNo = Annotated[bool, BeforeValidator(_plain_yes_no)]
+Id = Annotated[str, Field(min_length=1, max_length=20_000, pattern=r"^[^/]+$")]
+"""An id: non-empty text without a slash (a port is written ``device/port``)."""
+Text = Annotated[str, Field(max_length=20_000)]
+
+K = TypeVar("K", bound=Hashable)
+V = TypeVar("V")
+
+
+class Figures(dict[K, V]):
+    """A frozen, hashable mapping of figures, for example published reach by fiber grade."""
+
+    def _refuse(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("figures of a document are frozen")
+
+    __setitem__ = __delitem__ = __ior__ = _refuse  # type: ignore[assignment]
+    clear = pop = popitem = setdefault = update = _refuse  # type: ignore[assignment]
+
+    def __hash__(self) -> int:  # type: ignore[override]
+        return hash(frozenset(self.items()))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Figures, (dict(self),)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        key, value = source.__args__
+        return core_schema.no_info_after_validator_function(cls, handler(dict[key, value]))  # type: ignore[valid-type]
+
+
+class Noun(BaseModel):
+    """A frozen value: equal when its fields are equal, hashable, closed to unknown keys.
+
+    Raises:
+        pydantic.ValidationError: (a ValueError) when constructed from values outside their ranges.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", validate_default=False, ser_json_inf_nan="constants")
+
+    def stated(self) -> dict[str, Any]:
+        """Return what the document states, as plain JSON values, without keys that were left out."""
+        return self.model_dump(mode="json", exclude_unset=True, by_alias=True)
+
+
+def fault_path(loc: tuple[int | str, ...], data: Any) -> str:
+    """Turn a pydantic location into a document path, leaving out the tags of unions, which the document does not have."""
+    path = ""
+    here = data
+    for position, step in enumerate(loc):
+        last = position == len(loc) - 1
+        if isinstance(step, int) and isinstance(here, list | tuple):
+            path += f"[{step}]"
+            here = here[step] if step < len(here) else None
+        elif isinstance(here, Mapping) and (step in here or last):
+            path += f".{step}" if path else str(step)
+            here = here.get(step)
+        elif isinstance(here, BaseModel) and isinstance(step, str) and hasattr(here, step):
+            path += f".{step}" if path else step
+            here = getattr(here, step)
+    return path
+
+
+def faults_of(error: ValidationError, data: Any) -> list[Fault]:
+    """List the faults of a failed validation, each with its path in the given raw data."""
+    faults = []
+    for item in error.errors(include_url=False):
+        message = item["msg"].removeprefix("Value error, ")
+        if item["type"] == "extra_forbidden":
+            message = "unknown key"
+        elif item["type"] == "missing":
+            message = "this key is needed"
+        elif item["type"] == "string_pattern_mismatch":
+            message = "an id is non-empty text without '/'"
+        elif item["type"] == "string_type":
+            message = "text is due here"
+        faults.append(Fault(fault_path(item["loc"], data), message))
+    return faults
+
+
+class Document(Noun):
+    """A noun that is read from and saved to files, with a format number.
+
+    Raises:
+        DocumentError: when built from wrong data; it lists every fault.
+    """
+
+    format_name: ClassVar[str]
+    format_number: ClassVar[int] = 1
+    what: ClassVar[str]
+
+    def __init__(self, **data: Any) -> None:
+        try:
+            super().__init__(**data)
+        except ValidationError as error:
+            faults = faults_of(error, data)
+            faults += [fault for fault in self._faults_across(data) if fault not in faults]
+            raise DocumentError(faults, self.what) from None
+
+    @classmethod
+    def _faults_across(cls, data: Mapping[str, Any]) -> Iterator[Fault]:
+        """Faults between the parts of raw data, so that they are listed together with faults inside the parts."""
+        yield from ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _format_is_ours(cls, data: Any) -> Any:
+        if not isinstance(data, Mapping):
+            return data
+        given = data.get("format", cls.format())
+        name, _, number = str(given).partition("/")
+        if name == cls.format_name and number.isdigit() and len(number) < 6 and int(number) > cls.format_number:
+            raise NewerFormatError(
+                [Fault("format", f"{given} is newer than this library reads ({cls.format()}); install a newer optiselect")], cls.what
+            )
+        if given != cls.format():
+            raise ValueError(f"format: {str(given)[:80]!r} is not a {cls.what}; write {cls.format()}")
+        return data
+
+    @classmethod
+    def format(cls) -> str:
+        """The format name and number that this class writes, for example ``optiselect-network/1``."""
+        return f"{cls.format_name}/{cls.format_number}"
+
+    @classmethod
+    def load(cls, path: str | Path) -> Self:
+        """Read a document by its file suffix (.yaml, .yml, .json; network and catalog also .xlsx or a folder of CSV).
+
+        Raises:
+            DocumentError: with every fault of the file and its place.
+        """
+        from optiselect.formats import reading  # the one door from a noun to its file forms
+
+        return reading.load(cls, Path(path))
+
+    def save(self, path: str | Path) -> None:
+        """Write the document by its file suffix; the file is replaced as a whole or not at all.
+
+        Raises:
+            DocumentError: when the suffix is not one that this document can be written in.
+        """
+        from optiselect.formats import writing
+
+        writing.save(self, Path(path))

@@ -1,0 +1,458 @@
+"""The network as the user states it: sites, devices with their ports, panels, runs and the links that are wanted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from functools import cached_property
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self
+
+from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError, model_validator
+
+from optiselect.errors import DocumentError, Fault
+from optiselect.model.catalog import Optics
+from optiselect.model.document import Document, Figures, Id, Integer, Noun, Number, Text, YesNo
+from optiselect.model.terms import Category, Connector, Form, Grade, Medium, Polish, Rate
+
+if TYPE_CHECKING:
+    import networkx
+
+Celsius = Annotated[Number, Field(ge=-90, le=150)]
+Metres = Annotated[Number, Field(ge=0, le=1_000_000)]
+Decibel = Annotated[Number, Field(ge=0, le=200)]
+Nanometre = Annotated[float, BeforeValidator(lambda v: float(v) if isinstance(v, str) and re.fullmatch(r"[0-9]{3,4}(\.[0-9]+)?", v) else v), Field(ge=400, le=2000)]
+PortRef = Annotated[str, Field(min_length=1, max_length=40_000, pattern=r"^[^/]+(/[^/]+)?$")]
+"""A device, or device/port to pin the port."""
+
+_MAX_PORTS_A_DEVICE = 4096
+
+
+def expand_ids(ids: str) -> tuple[str, ...]:
+    """Expand a list of port ids: ``1-4``, ``a1-a4``, ``1,3-5``.
+
+    Raises:
+        ValueError: when a range is not of one prefix, runs backwards, or is too long.
+    """
+    names: list[str] = []
+    for piece in ids.split(","):
+        piece = piece.strip()
+        span = re.fullmatch(r"(\D*)(\d{1,6})-(\D*)(\d{1,6})", piece)
+        if span is None:
+            names.append(piece)
+            continue
+        prefix, first, prefix_2, last = span.groups()
+        if prefix_2 not in ("", prefix) or int(last) < int(first):
+            raise ValueError(f"ids: {piece!r} is not a range; write for example 1-4 or a1-a4")
+        if int(last) - int(first) >= _MAX_PORTS_A_DEVICE:
+            raise ValueError(f"ids: {piece!r} is more than {_MAX_PORTS_A_DEVICE} ports")
+        width = len(first) if first.startswith("0") else 0
+        names += [f"{prefix}{number:0{width}d}" for number in range(int(first), int(last) + 1)]
+    if any(not name or "/" in name for name in names):
+        raise ValueError("ids: a port id is non-empty text without '/'")
+    return tuple(names)
+
+
+class Site(Noun):
+    """A place with one climate. `ambient_c` is the air around the device, in its enclosure; `building` is its earthing zone."""
+
+    id: Id
+    name: Text | None = None
+    ambient_c: tuple[Celsius, Celsius] | None = None
+    building: Id | None = None
+    outdoor: YesNo = False
+
+    @model_validator(mode="after")
+    def _range_is_ordered(self) -> Self:
+        if self.ambient_c and self.ambient_c[0] > self.ambient_c[1]:
+            raise ValueError("ambient_c: write [low, high]")
+        return self
+
+    @property
+    def zone(self) -> str:
+        """The earthing zone; a site that names no building is a zone of its own."""
+        return f"building {self.building}" if self.building is not None else f"site {self.id}"
+
+
+class _Port(Noun):
+    id: Id | None = None
+    ids: Annotated[str, Field(min_length=1, max_length=20_000)] | None = None
+
+    @model_validator(mode="after")
+    def _one_name(self) -> Self:
+        if (self.id is None) == (self.ids is None):
+            raise ValueError("give either id, or ids for several ports that are alike")
+        if len(self.names) > _MAX_PORTS_A_DEVICE:
+            raise ValueError(f"ids: more than {_MAX_PORTS_A_DEVICE} ports")
+        return self
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The port ids that this entry stands for."""
+        return (self.id,) if self.id is not None else expand_ids(self.ids or "")
+
+
+class Cage(_Port):
+    """An empty socket for a pluggable module. `media` omitted = any; `module_power_w` omitted = the form's usual power."""
+
+    kind: Literal["cage"] = "cage"
+    form: Form
+    rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
+    module_power_w: Annotated[Number, Field(gt=0, le=100)] | None = None
+    media: tuple[Medium, ...] | None = None
+
+
+class FixedOptic(_Port):
+    """A soldered transceiver; `optic` gives its figures, or its standard, or a part number of the catalog."""
+
+    kind: Literal["fixed"] = "fixed"
+    optic: Optics
+
+
+class SharedPort(_Port):
+    """One port with two sockets, a copper socket and a cage, of which one is used at a time."""
+
+    kind: Literal["shared"] = "shared"
+    form: Form
+    rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
+    copper_rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
+    module_power_w: Annotated[Number, Field(gt=0, le=100)] | None = None
+    media: tuple[Medium, ...] | None = None
+
+
+class CopperPort(_Port):
+    """A copper socket."""
+
+    kind: Literal["copper"] = "copper"
+    rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
+
+
+Port = Annotated[Cage | FixedOptic | SharedPort | CopperPort, Field(discriminator="kind")]
+
+
+class Device(Noun):
+    """A device with ports. `accepts`: module codings that it takes; `module_power_w`: for all its modules together."""
+
+    id: Id
+    name: Text | None = None
+    site: Id | None = None
+    accepts: tuple[Id, ...] | None = None
+    module_power_w: Annotated[Number, Field(gt=0, le=10_000)] | None = None
+    ports: tuple[Port, ...] = ()
+
+    def port(self, port_id: str) -> Cage | FixedOptic | SharedPort | CopperPort:
+        """The port entry of a port id.
+
+        Raises:
+            KeyError: when the device has no such port.
+        """
+        return self._by_id[port_id]
+
+    @cached_property
+    def _by_id(self) -> dict[str, Cage | FixedOptic | SharedPort | CopperPort]:
+        return {name: port for port in self.ports for name in port.names}
+
+
+class Panel(Noun):
+    """A passive joint: patch panel or splice closure."""
+
+    id: Id
+    name: Text | None = None
+    site: Id | None = None
+
+
+def _both_ends(value: Any) -> Any:
+    return (value, value) if isinstance(value, str) else value
+
+
+class Fiber(Noun):
+    """A run of fiber. What its two ends present (`connectors`, `polish`) follows the run's `ends`.
+
+    `measured_loss_db`: by wavelength (nm), end to end, replaces the computed loss. `attenuation_db_km` replaces the
+    table's maximum. `modal_bandwidth_mhz_km`: measured or printed, by wavelength.
+    """
+
+    grade: Grade
+    length_m: Metres
+    strands: Annotated[Integer, Field(ge=0, le=100_000)]
+    strands_in_use: Annotated[Integer, Field(ge=0, le=100_000)] = 0
+    connectors: tuple[Connector, Connector] | None = None
+    polish: Annotated[tuple[Polish, Polish] | None, BeforeValidator(_both_ends, json_schema_input_type=Polish | tuple[Polish, Polish] | None)] = None
+    connections: Annotated[Integer, Field(ge=0, le=1000)] | None = None
+    splices: Annotated[Integer, Field(ge=0, le=10_000)] = 0
+    measured_loss_db: Figures[Nanometre, Decibel] | None = None
+    modal_bandwidth_mhz_km: Figures[Nanometre, Annotated[Number, Field(gt=0, le=100_000)]] | None = None
+    attenuation_db_km: Figures[Nanometre, Annotated[Number, Field(gt=0, le=100)]] | None = None
+
+    @model_validator(mode="after")
+    def _strands_exist(self) -> Self:
+        if self.strands_in_use > self.strands:
+            raise ValueError(f"strands_in_use: {self.strands_in_use} of {self.strands} strands cannot be in use")
+        return self
+
+
+class Copper(Noun):
+    """A run of copper cable; it carries one link."""
+
+    category: Category
+    length_m: Metres
+
+
+class Run(Noun):
+    """A cable run between two devices or panels, of fiber or of copper. `routes`: ducts or trenches that runs share."""
+
+    id: Id
+    name: Text | None = None
+    ends: tuple[Id, Id]
+    routes: tuple[Id, ...] = ()
+    fiber: Fiber | None = None
+    copper: Copper | None = None
+
+    @model_validator(mode="after")
+    def _one_medium(self) -> Self:
+        if (self.fiber is None) == (self.copper is None):
+            raise ValueError("give either fiber or copper")
+        if self.ends[0] == self.ends[1]:
+            raise ValueError("ends: both ends are at the same place")
+        return self
+
+    @property
+    def length_m(self) -> float:
+        """Length in metres."""
+        cable = self.fiber or self.copper
+        assert cable is not None  # held by _one_medium
+        return cable.length_m
+
+
+class Link(Noun):
+    """A connection that the user wants between two devices (``device``, or ``device/port`` to pin the port)."""
+
+    id: Id
+    name: Text | None = None
+    ends: tuple[PortRef, PortRef]
+    rate: Rate | None = None
+    over: Annotated[tuple[Id, ...], Field(min_length=1)] | None = None
+    critical: YesNo = False
+    weight: Annotated[Integer, Field(ge=1, le=1_000_000)] = 1
+    diverse_from: tuple[Id, ...] = ()
+    throughput_mbit_s: Annotated[Number, Field(gt=0, le=1_000_000)] | None = None
+
+    @property
+    def devices(self) -> tuple[str, str]:
+        """The device ids of the two ends."""
+        return self.ends[0].partition("/")[0], self.ends[1].partition("/")[0]
+
+    @property
+    def pinned(self) -> tuple[str | None, str | None]:
+        """The port ids that the two ends pin, None where any port of the device may serve."""
+        return self.ends[0].partition("/")[2] or None, self.ends[1].partition("/")[2] or None
+
+
+class Network(Document):
+    """A whole network: what is there and what is wanted."""
+
+    format_name: ClassVar[str] = "optiselect-network"
+    what: ClassVar[str] = "network"
+
+    format_: Annotated[Literal["optiselect-network/1"], Field(alias="format")] = "optiselect-network/1"
+    name: Text = ""
+    sites: tuple[Site, ...] = ()
+    devices: tuple[Device, ...] = ()
+    panels: tuple[Panel, ...] = ()
+    runs: tuple[Run, ...] = ()
+    links: tuple[Link, ...] | None = None
+    installed: Figures[Annotated[str, Field(min_length=3, pattern=r"^[^/]+/[^/]+$")], Id] = Figures()
+
+    @model_validator(mode="after")
+    def _parts_agree(self) -> Self:
+        faults = list(_faults_between(self.sites, self.devices, self.panels, self.runs, self.links or (), self.installed))
+        if faults:
+            raise DocumentError(faults, self.what)
+        return self
+
+    @classmethod
+    def _faults_across(cls, data: Mapping[str, Any]) -> Iterator[Fault]:
+        """Cross faults of raw data of which some part failed: what can be read is checked, what cannot still counts by its id."""
+        kinds: dict[str, type[Noun]] = {"sites": Site, "devices": Device, "panels": Panel, "runs": Run, "links": Link}
+        readable: dict[str, list[Any]] = {}
+        hidden: dict[str, set[str]] = {}
+        for key, kind in kinds.items():
+            adapter = TypeAdapter(kind)
+            readable[key], hidden[key] = [], set()
+            rows = data.get(key)
+            for row in rows if isinstance(rows, list | tuple) else ():
+                try:
+                    readable[key].append(adapter.validate_python(row))
+                except ValidationError:
+                    readable[key].append(None)
+                    if isinstance(row, Mapping) and isinstance(row.get("id"), str):
+                        hidden[key].add(str(row["id"]))
+        installed = data.get("installed")
+        yield from _faults_between(
+            readable["sites"],
+            readable["devices"],
+            readable["panels"],
+            readable["runs"],
+            readable["links"],
+            installed if isinstance(installed, Mapping) else {},
+            hidden=hidden,
+        )
+
+    @cached_property
+    def wanted(self) -> tuple[Link, ...]:
+        """The links: those that are stated, or one over each run between two devices when none are stated at all."""
+        if self.links is not None:
+            return self.links
+        return tuple(
+            Link(id=run.id, ends=run.ends, over=(run.id,))
+            for run in self.runs
+            if run.ends[0] in self.device_by_id and run.ends[1] in self.device_by_id
+        )
+
+    @cached_property
+    def site_by_id(self) -> dict[str, Site]:
+        """Sites by id."""
+        return {site.id: site for site in self.sites}
+
+    @cached_property
+    def device_by_id(self) -> dict[str, Device]:
+        """Devices by id."""
+        return {device.id: device for device in self.devices}
+
+    @cached_property
+    def panel_by_id(self) -> dict[str, Panel]:
+        """Panels by id."""
+        return {panel.id: panel for panel in self.panels}
+
+    @cached_property
+    def run_by_id(self) -> dict[str, Run]:
+        """Runs by id."""
+        return {run.id: run for run in self.runs}
+
+    @classmethod
+    def from_graph(cls, graph: networkx.Graph[Any]) -> Self:
+        """Read a networkx graph (see `formats.graph` for the attributes).
+
+        Raises:
+            DocumentError: with every fault and the node or edge that it is at.
+        """
+        from optiselect.formats import graph as graphs
+
+        return graphs.network_from_graph(cls, graph)
+
+    def to_graph(self, *, flat: bool = False) -> networkx.MultiGraph[str]:
+        """Return the network as a networkx.MultiGraph that loses nothing; `flat`: attributes as JSON text, for GraphML."""
+        from optiselect.formats import graph as graphs
+
+        return graphs.graph_of_network(self, flat=flat)
+
+
+def _faults_between(
+    sites: Any, devices: Any, panels: Any, runs: Any, links: Any, installed: Mapping[str, str], hidden: Mapping[str, set[str]] | None = None
+) -> Iterator[Fault]:
+    """Faults between the parts: ids given twice, ends that name nothing, chains that do not join."""
+    hidden = hidden or {}
+    for key, rows in (("sites", sites), ("devices", devices), ("panels", panels), ("runs", runs), ("links", links)):
+        yield from _ids_given_twice(key, rows)
+    site_ids = {site.id for site in sites if site} | hidden.get("sites", set())
+    device_by_id = {device.id: device for device in devices if device}
+    hidden_devices = hidden.get("devices", set())
+    panel_ids = {panel.id for panel in panels if panel} | hidden.get("panels", set())
+    run_by_id = {run.id: run for run in runs if run}
+    link_ids = {link.id for link in links if link} | hidden.get("links", set())
+    for index, device in enumerate(devices):
+        if device is None:
+            continue
+        if device.site is not None and device.site not in site_ids:
+            yield Fault(f"devices[{index}].site", f"there is no site {device.site!r}")
+        if device.id in panel_ids:
+            yield Fault(f"devices[{index}].id", f"{device.id!r} is also the id of a panel")
+        seen: set[str] = set()
+        for port_index, port in enumerate(device.ports):
+            for name in port.names:
+                if name in seen:
+                    yield Fault(f"devices[{index}].ports[{port_index}]", f"port {name!r} is there twice")
+                seen.add(name)
+    for index, panel in enumerate(panels):
+        if panel is not None and panel.site is not None and panel.site not in site_ids:
+            yield Fault(f"panels[{index}].site", f"there is no site {panel.site!r}")
+    for index, run in enumerate(runs):
+        if run is None:
+            continue
+        for side, end in enumerate(run.ends):
+            if end not in device_by_id and end not in hidden_devices and end not in panel_ids:
+                yield Fault(f"runs[{index}].ends[{side}]", f"there is no device or panel {end!r}")
+    for index, link in enumerate(links):
+        if link is not None:
+            yield from _faults_of_link(index, link, device_by_id, hidden_devices, run_by_id, hidden.get("runs", set()), panel_ids, link_ids)
+    for ref in installed:
+        device_id, _, port_id = str(ref).partition("/")
+        device = device_by_id.get(device_id)
+        if device is None:
+            if device_id not in hidden_devices:
+                yield Fault(f"installed.{ref}", f"there is no device {device_id!r}")
+        elif port_id not in device._by_id:
+            yield Fault(f"installed.{ref}", f"device {device_id!r} has no port {port_id!r}")
+        elif device.port(port_id).kind not in ("cage", "shared"):
+            yield Fault(f"installed.{ref}", "only a cage can hold a module")
+
+
+def _ids_given_twice(key: str, rows: Any) -> Iterator[Fault]:
+    first: dict[str, int] = {}
+    for index, row in enumerate(rows):
+        if row is None:
+            continue
+        if row.id in first:
+            yield Fault(f"{key}[{index}].id", f"{row.id!r} is already the id of {key}[{first[row.id]}]")
+        first.setdefault(row.id, index)
+
+
+def _faults_of_link(
+    index: int,
+    link: Link,
+    device_by_id: Mapping[str, Device],
+    hidden_devices: set[str],
+    run_by_id: Mapping[str, Run],
+    hidden_runs: set[str],
+    panel_ids: set[str],
+    link_ids: set[str],
+) -> Iterator[Fault]:
+    at = f"links[{index}]"
+    for side, (device_id, port_id) in enumerate(zip(link.devices, link.pinned, strict=True)):
+        device = device_by_id.get(device_id)
+        if device is None:
+            if device_id not in hidden_devices:
+                what = "a panel; a link ends at devices" if device_id in panel_ids else "not a device of this network"
+                yield Fault(f"{at}.ends[{side}]", f"{device_id!r} is {what}")
+        elif port_id is not None and port_id not in device._by_id:
+            yield Fault(f"{at}.ends[{side}]", f"device {device_id!r} has no port {port_id!r}")
+    if link.devices[0] == link.devices[1]:
+        yield Fault(f"{at}.ends", "both ends are on one device")
+    for other_index, other in enumerate(link.diverse_from):
+        if other == link.id:
+            yield Fault(f"{at}.diverse_from[{other_index}]", "a link cannot be diverse from itself")
+        elif other not in link_ids:
+            yield Fault(f"{at}.diverse_from[{other_index}]", f"there is no link {other!r}")
+    here: str | None = link.devices[0]
+    seen_runs: set[str] = set()
+    for step, run_id in enumerate(link.over or ()):
+        run = run_by_id.get(run_id)
+        if run is None:
+            if run_id not in hidden_runs:
+                yield Fault(f"{at}.over[{step}]", f"there is no run {run_id!r}")
+            here = None
+            continue
+        if run_id in seen_runs:
+            yield Fault(f"{at}.over[{step}]", f"run {run_id!r} is already in this chain")
+        seen_runs.add(run_id)
+        if here is None:
+            continue
+        if here not in run.ends:
+            yield Fault(f"{at}.over[{step}]", f"run {run_id!r} does not start at {here!r}; it joins {run.ends[0]!r} and {run.ends[1]!r}")
+            here = None
+            continue
+        here = run.ends[1] if run.ends[0] == here else run.ends[0]
+        if step < len(link.over or ()) - 1 and here not in panel_ids:
+            yield Fault(f"{at}.over[{step}]", f"runs are chained through panels; {here!r} is not one")
+            here = None
+    if link.over and here is not None and here != link.devices[1]:
+        yield Fault(f"{at}.over", f"the chain ends at {here!r}, the link at {link.devices[1]!r}")

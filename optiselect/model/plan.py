@@ -1,0 +1,167 @@
+"""What comes out: a module for every port end, the arithmetic behind it, and what could not be served."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
+
+from pydantic import Field
+
+from optiselect.model.document import Document, Figures, Id, Noun, Text
+from optiselect.model.terms import Rate, RuleId
+
+if TYPE_CHECKING:
+    import pandas
+
+Fitting = Literal["module", "fixed", "copper"]
+Kind = Literal["impossible", "crowded-out", "not-proven"]
+
+
+class PlannedEnd(Noun):
+    """One end of a served link, with the part number of each thing that is fitted there (null: nothing)."""
+
+    device: Id
+    port: Id
+    fitting: Fitting
+    converter: Id | None = None
+    module: Id | None = None
+    cord: Id | None = None
+    attenuator: Id | None = None
+
+
+class Direction(Noun):
+    """The light in one direction. Losses in dB, powers in dBm; null where a figure is unknown."""
+
+    from_: Annotated[str, Field(alias="from")]
+    to: str
+    wavelength_nm: tuple[float, float] | None = None
+    loss_min_db: float | None = None
+    loss_max_db: float | None = None
+    available_db: float | None = None
+    margin_db: float | None = None
+    rx_dbm: tuple[float | None, float | None] | None = None
+    limited_by: RuleId | None = None
+
+
+class PlannedLink(Noun):
+    """A served link."""
+
+    id: Id
+    rate: Rate
+    over: tuple[Id, ...]
+    strands: Figures[Id, int] = Figures()
+    ends: tuple[PlannedEnd, PlannedEnd]
+    directions: tuple[Direction, ...] = ()
+    notes: tuple[Text, ...] = ()
+
+
+class Tally(Noun):
+    """How many candidates a rule stops, each candidate counted once at the first rule that stops it."""
+
+    rule: RuleId
+    count: int
+
+
+class Fact(Noun):
+    """One reason: what a rule requires and what is there, at a place of the documents."""
+
+    rule: RuleId
+    path: str
+    required: float | str | None = None
+    available: float | str | None = None
+    unit: str = ""
+    complete: bool = True
+    text: Text = ""
+
+
+class Refusal(Noun):
+    """A link that is not served, and why."""
+
+    id: Id
+    kind: Kind
+    request: dict[str, Any]
+    candidates: int
+    tally: tuple[Tally, ...]
+    conflict: tuple[Fact, ...] = ()
+    text: Text = ""
+
+
+class PartLine(Noun):
+    """A line of the bill: `order` is what to buy (used and spared, less what is already in place)."""
+
+    part: Id
+    kind: Literal["module", "converter", "cord", "attenuator"]
+    used: int
+    spares: int
+    order: int
+    unit_price: float | None
+    total: float
+
+
+class ObjectiveValue(Noun):
+    """An objective with its value in the plan and the best value that is proven to be possible."""
+
+    name: Literal["critical_links", "links", "unknowns", "part_numbers", "cost", "strands", "modules", "changes"]
+    value: float
+    bound: float
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing better is possible."""
+        return self.value == self.bound
+
+
+class Proof(Noun):
+    """Who proved each objective, and who confirmed it (null: nobody was asked)."""
+
+    by: tuple[str, ...] = ()
+    confirmed: bool | None = None
+    confirmed_by: tuple[str, ...] = ()
+
+
+class Finding(Noun):
+    """A rule that does not hold at a place, or that cannot be checked because a figure is missing (`unknown`)."""
+
+    rule: RuleId
+    link: Id | None = None
+    path: str = ""
+    required: float | str | None = None
+    available: float | str | None = None
+    unit: str = ""
+    unknown: bool = False
+    waived: bool = False
+    text: Text = ""
+
+    def __str__(self) -> str:
+        return f"{self.rule}: {self.text}"
+
+
+class Plan(Document):
+    """A checked plan. `optimal`: proven best on every objective; `feasible`: good, but not proven (see the bounds)."""
+
+    format_name: ClassVar[str] = "optiselect-plan"
+    what: ClassVar[str] = "plan"
+
+    format_: Annotated[Literal["optiselect-plan/1"], Field(alias="format")] = "optiselect-plan/1"
+    network: Text = ""
+    catalog: Text = ""
+    currency: str = ""
+    status: Literal["optimal", "feasible"]
+    reproducible: bool = True
+    proof: Proof = Proof()
+    objective: tuple[ObjectiveValue, ...] = ()
+    links: tuple[PlannedLink, ...] = ()
+    unserved: tuple[Refusal, ...] = ()
+    parts: tuple[PartLine, ...] = ()
+    notes: tuple[Text, ...] = ()
+    cautions: tuple[Text, ...] = ()
+    hashes: Figures[Literal["network", "catalog", "policy"], str] = Figures()
+
+    def frame(self, table: Literal["links", "ends", "directions", "parts", "unserved"]) -> pandas.DataFrame:
+        """Return one table of the plan as a tidy pandas DataFrame, units in the column names.
+
+        Raises:
+            UnknownNameError: when there is no table of that name.
+        """
+        from optiselect.handover import frames  # pandas is loaded there, only when asked for
+
+        return frames.frame(self, table)

@@ -1,0 +1,202 @@
+"""A link with both ends fitted: what every rule looks at, and all that the solver and the rules share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+from optiselect.model.catalog import Attenuator, Converter, Cord, Module
+from optiselect.model.network import Cage, CopperPort, Device, FixedOptic, Link, Panel, Run, SharedPort, Site
+from optiselect.model.policy import Policy
+from optiselect.model.terms import CORE_OF, Category, Connector, Core, Grade, Medium, Polish, Rate, mode_of
+from optiselect.optics.bandwidth import effective_grade
+from optiselect.standards.transceiver import Transceiver
+
+
+@dataclass(frozen=True)
+class Path:
+    """A chain of runs through panels, in order from a link's first end to its second.
+
+    Attributes:
+        runs: at least one.
+        flipped: for each run, whether it is walked from its second end to its first.
+        panels: the joints between the runs, one fewer than the runs.
+        sites: the sites (None where not stated) of the first device, the panels and the last device.
+    """
+
+    runs: tuple[Run, ...]
+    flipped: tuple[bool, ...]
+    panels: tuple[Panel, ...]
+    sites: tuple[Site | None, ...]
+
+    @cached_property
+    def medium(self) -> Medium:
+        """The medium of its runs (a chain is of one medium; copper of its category's kind)."""
+        run = self.runs[0]
+        if run.fiber is not None:
+            return "fiber"
+        category = run.copper.category if run.copper else None
+        return "single-pair" if category == "single-pair" else "coax" if category == "coax" else "copper"
+
+    @cached_property
+    def category(self) -> Category | None:
+        """The copper category (the first run's; a copper chain through panels is of one category), None for fiber."""
+        return self.runs[0].copper.category if self.runs[0].copper else None
+
+    @cached_property
+    def length_m(self) -> float:
+        """Metres, all runs together."""
+        return sum(run.length_m for run in self.runs)
+
+    @cached_property
+    def grades(self) -> tuple[Grade, ...]:
+        """The fiber grades as stated, each once, sorted."""
+        return tuple(sorted({run.fiber.grade for run in self.runs if run.fiber}))
+
+    @cached_property
+    def cores(self) -> tuple[Core, ...]:
+        """The core diameters along the path, each once, sorted."""
+        return tuple(sorted({CORE_OF[grade] for grade in self.grades}))
+
+    @cached_property
+    def is_multimode(self) -> bool:
+        """Whether any fiber of the path is multimode."""
+        return any(mode_of(grade) == "multimode" for grade in self.grades)
+
+    def grades_at(self, window_nm: tuple[float, float]) -> tuple[Grade | None, ...]:
+        """The rows that the runs meet at a wavelength: the stated grade, or by a measured modal bandwidth (None: below every row)."""
+        rows = {effective_grade(run.fiber, window_nm) for run in self.runs if run.fiber}
+        return tuple(sorted(rows, key=lambda row: row or ""))
+
+    def presents(self, side: int) -> tuple[Connector, Polish | None] | None:
+        """Connector and polish that the outer end of the path shows at side 0 or 1; None when the run states no connectors."""
+        run = self.runs[0] if side == 0 else self.runs[-1]
+        flipped = self.flipped[0] if side == 0 else self.flipped[-1]
+        fiber = run.fiber
+        if fiber is None or fiber.connectors is None:
+            return None
+        end = side if not flipped else 1 - side
+        return fiber.connectors[end], (fiber.polish[end] if fiber.polish else None)
+
+    def joints(self) -> Iterator[tuple[Panel, tuple[Connector, Polish | None] | None, tuple[Connector, Polish | None] | None]]:
+        """For each panel: what the run before and the run after present there."""
+        for index, panel in enumerate(self.panels):
+            yield panel, self._shown_at(index, 1), self._shown_at(index + 1, 0)
+
+    def _shown_at(self, index: int, side: int) -> tuple[Connector, Polish | None] | None:
+        fiber = self.runs[index].fiber
+        if fiber is None or fiber.connectors is None:
+            return None
+        end = side if not self.flipped[index] else 1 - side
+        return fiber.connectors[end], (fiber.polish[end] if fiber.polish else None)
+
+    def connections_of(self, index: int) -> int:
+        """Mated connector pairs of one run: as stated, else one at each end at a device; a joint counts with the run before it."""
+        fiber = self.runs[index].fiber
+        if fiber is None:
+            return 0
+        if fiber.connections is not None:
+            return fiber.connections
+        count = 1 if index == 0 else 0
+        return count + 1
+
+    @cached_property
+    def profile(self) -> tuple[object, ...]:
+        """Everything of the path that a pair rule may look at: two paths of one profile admit the same pairs."""
+        rows = tuple(
+            (run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber
+        )
+        joints = tuple((before, after) for _, before, after in self.joints())
+        return (self.medium, self.category, tuple(sorted(set(rows), key=str)), self.presents(0), self.presents(1), joints, self.zones)
+
+    @cached_property
+    def zones(self) -> tuple[str, ...]:
+        """The earthing zones that the path touches, each once, sorted (places without a stated site are not counted)."""
+        return tuple(sorted({site.zone for site in self.sites if site}))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is asked of an end or a link: the link, the rate, the path, the policy, and the rules waived for this link."""
+
+    link: Link
+    rate: Rate
+    path: Path
+    policy: Policy
+    waived: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class FittedEnd:
+    """One end of a link with what is fitted there.
+
+    Attributes:
+        fitting: ``module`` (in the port's cage, or in a converter's cage), ``fixed`` (the port's or a converter's own optic)
+            or ``copper`` (the copper socket).
+        light: the figures of the module or optic at the link's rate; None for a copper socket.
+        module: the catalog part, None unless a module is fitted.
+        converter: the media converter behind a copper socket, if any.
+        installed: the part number that is already in this port's cage, if any.
+    """
+
+    device: Device
+    site: Site | None
+    port_id: str
+    port: Cage | FixedOptic | SharedPort | CopperPort
+    fitting: Literal["module", "fixed", "copper"]
+    light: Transceiver | None = None
+    module: Module | None = None
+    converter: Converter | None = None
+    cord: Cord | None = None
+    attenuator: Attenuator | None = None
+    installed: str | None = None
+
+    @property
+    def name(self) -> str:
+        """``device/port``."""
+        return f"{self.device.id}/{self.port_id}"
+
+
+@dataclass(frozen=True)
+class FittedLink:
+    """A link with both ends fitted, over one path, at one rate."""
+
+    asked: Asked
+    a: FittedEnd
+    b: FittedEnd
+
+    @property
+    def ends(self) -> tuple[FittedEnd, FittedEnd]:
+        """Both ends, in the order of the link's ends."""
+        return self.a, self.b
+
+    @property
+    def path(self) -> Path:
+        """The path."""
+        return self.asked.path
+
+    @property
+    def rate(self) -> Rate:
+        """The rate."""
+        return self.asked.rate
+
+    @property
+    def policy(self) -> Policy:
+        """The policy."""
+        return self.asked.policy
+
+    def directions(self) -> Iterator[tuple[FittedEnd, FittedEnd]]:
+        """Yield (sender, receiver) for both directions."""
+        yield self.a, self.b
+        yield self.b, self.a
+
+    def attenuation_between(self, sender: FittedEnd, receiver: FittedEnd) -> float:
+        """Loss in dB of the attenuators that the light of one direction passes.
+
+        On two strands the one at the receiver; on a single strand those at either end, since both directions pass it.
+        """
+        single = sender.light is not None and sender.light.strands == 1
+        fitted = (sender.attenuator, receiver.attenuator) if single else (receiver.attenuator,)
+        return sum(item.loss_db for item in fitted if item)
