@@ -14,6 +14,8 @@ from optiselect.model.terms import CORE_OF, Category, Connector, Core, Grade, Me
 from optiselect.optics.bandwidth import effective_grade
 from optiselect.standards.transceiver import Transceiver
 
+_LEAST_FIRST: tuple[Category, ...] = ("twisted-pair", "Cat5e", "Cat6", "Cat6A", "single-pair", "coax")
+
 
 @dataclass(frozen=True)
 class Path:
@@ -42,13 +44,14 @@ class Path:
 
     @cached_property
     def category(self) -> Category | None:
-        """The copper category (the first run's; a copper chain through panels is of one category), None for fiber."""
-        return self.runs[0].copper.category if self.runs[0].copper else None
+        """The copper category, None for fiber; of a chain of several, the least."""
+        categories = [run.copper.category for run in self.runs if run.copper]
+        return min(categories, key=_LEAST_FIRST.index) if categories else None
 
     @cached_property
     def length_m(self) -> float:
-        """Metres, all runs together."""
-        return sum(run.length_m for run in self.runs)
+        """Metres, all runs together, to a millimetre (so that 549.9 m and 0.1 m are 550 m)."""
+        return round(sum(run.length_m for run in self.runs), 3)
 
     @cached_property
     def grades(self) -> tuple[Grade, ...]:
@@ -105,16 +108,19 @@ class Path:
     @cached_property
     def profile(self) -> tuple[object, ...]:
         """Everything of the path that a pair rule may look at: two paths of one profile admit the same pairs."""
-        rows = tuple(
-            (run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber
-        )
+        rows = tuple((run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber)
         joints = tuple((before, after) for _, before, after in self.joints())
-        return (self.medium, self.category, tuple(sorted(set(rows), key=str)), self.presents(0), self.presents(1), joints, self.zones)
+        return (self.medium, self.category, tuple(sorted(set(rows), key=str)), self.presents(0), self.presents(1), joints, self.zones, self.is_placed)
 
     @cached_property
     def zones(self) -> tuple[str, ...]:
         """The earthing zones that the path touches, each once, sorted (places without a stated site are not counted)."""
         return tuple(sorted({site.zone for site in self.sites if site}))
+
+    @cached_property
+    def is_placed(self) -> bool:
+        """Whether the site of every place along the path is stated."""
+        return None not in self.sites
 
 
 @dataclass(frozen=True)
@@ -158,6 +164,15 @@ class FittedEnd:
         """``device/port``."""
         return f"{self.device.id}/{self.port_id}"
 
+    @property
+    def holds(self) -> str:
+        """What is fitted, in words: a part number, "the fixed optic" or "the copper socket"."""
+        if self.module is not None:
+            return self.module.part
+        if self.fitting == "copper":
+            return "the copper socket"
+        return "the fixed optic" if self.converter is None else f"the optic of {self.converter.part}"
+
 
 @dataclass(frozen=True)
 class FittedLink:
@@ -171,6 +186,11 @@ class FittedLink:
     def ends(self) -> tuple[FittedEnd, FittedEnd]:
         """Both ends, in the order of the link's ends."""
         return self.a, self.b
+
+    @property
+    def name(self) -> str:
+        """``device/port to device/port``."""
+        return f"{self.a.name} to {self.b.name}"
 
     @property
     def path(self) -> Path:

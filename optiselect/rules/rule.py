@@ -25,6 +25,7 @@ class Breach:
         required, available: side by side, in `unit`; numbers or words.
         unknown: the figure that the rule needs is missing; `required` or `available` names the datum.
         facts: whatever else the sentence mentions, by name.
+        case: which of the rule's other phrases tells it; "" for the usual one.
     """
 
     rule: RuleId
@@ -34,6 +35,7 @@ class Breach:
     unit: str = ""
     unknown: bool = False
     facts: Mapping[str, Any] = field(default_factory=dict)
+    case: str = ""
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,7 @@ class Rule:
         check: yields a breach for each place where the rule does not hold; its arguments follow from `scope`.
         phrase: the sentence of a breach, a format string over its fields and facts.
         phrase_unknown: the sentence where a datum is missing.
+        phrases: the sentences of other cases, by `Breach.case`.
         holds, breaks: changes to the example link of `rules.examples` with which the rule holds, and breaks.
     """
 
@@ -60,10 +63,11 @@ class Rule:
     holds: Mapping[str, Any]
     breaks: Mapping[str, Any]
     phrase_unknown: str = "{path}: {available} is not stated, so this cannot be checked"
+    phrases: Mapping[str, str] = field(default_factory=dict)
 
     def sentence(self, breach: Breach) -> str:
         """Put a breach of this rule into one sentence, from its facts only."""
-        phrase = self.phrase_unknown if breach.unknown else self.phrase
+        phrase = self.phrase_unknown if breach.unknown else self.phrases[breach.case] if breach.case else self.phrase
         return phrase.format(
             path=breach.path,
             required=_shown(breach.required),

@@ -1,0 +1,304 @@
+"""The light: enough of it must arrive, and not too much, in both directions.
+
+Figures are compared as whole thousandths of a dB, so a margin of exactly nothing holds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import inf
+from typing import Any
+
+from optiselect.model.catalog import Attenuator
+from optiselect.model.policy import Policy
+from optiselect.model.terms import Core, Grade, RuleId
+from optiselect.optics.attenuation import attenuation_db_km
+from optiselect.optics.budget import run_loss_pico
+from optiselect.optics.decibels import micro, milli, sum_db, to_millidecibel
+from optiselect.rules.distance import NOT_SUPPORTED, Limit, dispersion_limit_m, grades_met, pair_reach_m
+from optiselect.rules.fitted import FittedEnd, FittedLink, Path
+from optiselect.rules.glass import Beam, beams, takes_mode
+from optiselect.rules.rule import Breach, Rule
+from optiselect.standards.transceiver import Transceiver
+
+Window = tuple[float, float]
+LAUNCH = "launch power into that core"
+_PICO_IN_MICRO = 1_000_000
+DAMAGE_DBM = 5.0
+"""Level that damages a receiver whose data sheet states none (common practice, no source)."""
+
+
+def available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade, ...], core: Core, policy: Policy) -> Limit:
+    """What the channel may lose in one direction, in dB, penalties already off.
+
+    Where both ends are of one standard and neither states its own powers: the published channel insertion loss, the least
+    over the grades. Otherwise least launch power, less sensitivity, less penalty: the receiver's own, or its standard's with
+    its standard's sensitivity, or the policy's design margin.
+
+    Source: IEEE 802.3 Tables 38-5, 38-9, 52-10; a mixed pair by direction: derived.
+    """
+    if sender.family is not None and sender.family == receiver.family and not (sender.own_powers or receiver.own_powers) and sender.channel_loss_db is not None:
+        least = inf
+        for grade in grades:
+            loss_db = sender.channel_loss_for(grade)
+            if loss_db is None:
+                return NOT_SUPPORTED
+            least = min(least, loss_db)
+        return Limit(least)
+    launched = sender.tx_dbm(core)
+    if launched is None:
+        return Limit(None, LAUNCH)
+    if receiver.rx_dbm is None:
+        return Limit(None, "sensitivity")
+    return Limit(sum_db(launched[0], -receiver.rx_dbm[0], -penalty_db(receiver, grades, policy)))
+
+
+def penalty_db(receiver: Transceiver, grades: tuple[Grade, ...], policy: Policy) -> float:
+    """The link penalty in dB that comes off a computed budget: the greatest over the grades."""
+    return max((_penalty_db(receiver, grade, policy) for grade in grades), default=policy.design_margin_db)
+
+
+def _penalty_db(receiver: Transceiver, grade: Grade, policy: Policy) -> float:
+    own = receiver.penalty_for(grade, own=True)
+    if own is not None:
+        return own
+    standard = None if receiver.own_sensitivity else receiver.penalty_for(grade, own=False)
+    return policy.design_margin_db if standard is None else standard
+
+
+def excess_db(sender: Transceiver, receiver: Transceiver, core: Core) -> Limit:
+    """The loss in dB that must be there at least, so that the receiver is not overloaded; none is needed where it is negative."""
+    launched = sender.tx_dbm(core)
+    if launched is None:
+        return Limit(None, LAUNCH)
+    if receiver.rx_dbm is None:
+        return Limit(None, "overload level")
+    return Limit(sum_db(launched[1], -receiver.rx_dbm[1]))
+
+
+def path_loss_millidb(path: Path, window_nm: Window | None, policy: Policy) -> tuple[int, int] | None:
+    """Least and greatest loss of a path in whole 0.001 dB, without attenuators; None where the attenuation is unknown.
+
+    The greatest includes the policy's repair allowance. It is summed exactly over the runs and rounded once.
+    """
+    if window_nm is None:
+        return None
+    least, greatest = 0, micro(policy.repair_allowance_db) * _PICO_IN_MICRO
+    for index, run in enumerate(path.runs):
+        if run.fiber is None:
+            return None
+        loss = run_loss_pico(run.fiber, window_nm, path.connections_of(index), policy)
+        if loss is None:
+            return None
+        least += loss[0]
+        greatest += loss[1]
+    return to_millidecibel(least), to_millidecibel(greatest)
+
+
+@dataclass(frozen=True)
+class LinkLight:
+    """The light in one direction of a link, attenuators included: every figure that a plan prints. None is unknown.
+
+    Attributes:
+        sender, receiver: the ends.
+        wavelength_nm: the sender's window.
+        loss_min_db, loss_max_db, available_db, margin_db: to 0.001 dB.
+        rx_dbm: least and greatest level at the receiver.
+        overload_dbm: the receiver's overload level.
+        limited_by: which of reach, dispersion and light ends first if the path were longer.
+        is_harmful: whether the greatest level is beyond what damages the receiver.
+    """
+
+    sender: FittedEnd
+    receiver: FittedEnd
+    wavelength_nm: Window | None
+    loss_min_db: float | None
+    loss_max_db: float | None
+    available_db: float | None
+    margin_db: float | None
+    rx_dbm: tuple[float | None, float | None]
+    overload_dbm: float | None
+    limited_by: RuleId | None
+    is_harmful: bool
+
+
+def directions_of(link: FittedLink) -> tuple[LinkLight, ...]:
+    """The light in both directions of a link, first end to second and back; nothing on copper."""
+    return tuple(_direction(link, beam) for beam in _budgeted(link))
+
+
+def _direction(link: FittedLink, beam: Beam) -> LinkLight:
+    sender, light, receiver, far = beam
+    loss = path_loss_millidb(link.path, light.tx_nm, link.policy)
+    attenuator = milli(link.attenuation_between(sender, receiver))
+    least, greatest = (loss[0] + attenuator, loss[1] + attenuator) if loss is not None else (None, None)
+    available = _available(link, beam).value
+    launched = light.tx_dbm(link.path.cores[0])
+    low = (milli(launched[0]) - greatest) / 1000 if launched is not None and greatest is not None else None
+    high = (milli(launched[1]) - least) / 1000 if launched is not None and least is not None else None
+    margin_db = (milli(available) - greatest) / 1000 if available is not None and greatest is not None else None
+    damage_dbm = far.rx_damage_dbm if far.rx_damage_dbm is not None else DAMAGE_DBM
+    return LinkLight(
+        sender=sender,
+        receiver=receiver,
+        wavelength_nm=light.tx_nm,
+        loss_min_db=None if least is None else least / 1000,
+        loss_max_db=None if greatest is None else greatest / 1000,
+        available_db=None if available is None else milli(available) / 1000,
+        margin_db=margin_db,
+        rx_dbm=(low, high),
+        overload_dbm=far.rx_dbm[1] if far.rx_dbm is not None else None,
+        limited_by=_limited_by(link.path, light, far, margin_db, link.policy),
+        is_harmful=high is not None and high > damage_dbm,
+    )
+
+
+def _limited_by(path: Path, light: Transceiver, far: Transceiver, margin_db: float | None, policy: Policy) -> RuleId | None:
+    """What would end first if the path grew, by the greatest attenuation of its grades; ties in this order."""
+    ends_m: list[tuple[float, int, RuleId]] = []
+    reach = pair_reach_m(light, far, path).value
+    if reach is not None:
+        ends_m.append((reach, 0, "reach"))
+    spread = dispersion_limit_m(light, grades_met(path, light))
+    if spread.value is not None and spread.value < inf:
+        ends_m.append((spread.value, 1, "dispersion"))
+    if margin_db is not None and light.tx_nm is not None:
+        figures = [attenuation_db_km(grade, light.tx_nm, policy.attenuation) for grade in path.grades]
+        steepest_db_km = max((figure[1] for figure in figures if figure is not None), default=0.0)
+        if steepest_db_km > 0:
+            ends_m.append((path.length_m + margin_db / steepest_db_km * 1000, 2, "light-budget"))
+    return min(ends_m)[2] if ends_m else None
+
+
+def _budgeted(link: FittedLink) -> tuple[Beam, ...]:
+    """The directions that the rules of light look at; what the mode or the core refuses is the business of those rules."""
+    lit = beams(link)
+    if len(link.path.cores) != 1 or any(takes_mode(beam.light, grade) is False for beam in lit for grade in link.path.grades):
+        return ()
+    return lit
+
+
+def _available(link: FittedLink, beam: Beam) -> Limit:
+    grades = tuple(grade for grade in grades_met(link.path, beam.light) if grade is not None)
+    return available_db(beam.light, beam.far, grades, link.path.cores[0], link.policy)
+
+
+def _missing(limit: Limit, beam: Beam) -> str:
+    """The missing figure, and whose it is."""
+    owner = beam.sender if limit.unknown == LAUNCH else beam.receiver
+    return f"the {limit.unknown} of {owner.holds}"
+
+
+def _unknown_loss(link: FittedLink, beam: Beam) -> str:
+    """The datum without which a path's loss is unknown."""
+    if beam.light.tx_nm is None:
+        return f"the wavelength that {beam.sender.holds} sends"
+    low, high = beam.light.tx_nm
+    return f"the attenuation of {', '.join(_run_ids(link))} at {low:g}-{high:g} nm"
+
+
+def light_budget(link: FittedLink) -> Iterator[Breach]:
+    """Yield a breach for each direction in which the path may lose more than is available."""
+    for beam in _budgeted(link):
+        limit = _available(link, beam)
+        loss = path_loss_millidb(link.path, beam.light.tx_nm, link.policy)
+        if loss is None:
+            yield Breach("light-budget", beam.name, None, _unknown_loss(link, beam), "dB", unknown=True)
+        if limit.unknown is not None:
+            yield Breach("light-budget", beam.name, None, _missing(limit, beam), "dB", unknown=True)
+        elif limit.value is None:
+            facts: dict[str, Any] = {"part": beam.sender.holds, "runs": _run_ids(link)}
+            yield Breach("light-budget", beam.name, ", ".join(link.path.grades), "none", "dB", facts=facts, case="not supported")
+        elif loss is not None:
+            greatest = loss[1] + milli(link.attenuation_between(beam.sender, beam.receiver))
+            short = greatest - milli(limit.value)
+            if short > 0:
+                facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "short": short / 1000, "runs": _run_ids(link)}
+                yield Breach("light-budget", beam.name, greatest / 1000, milli(limit.value) / 1000, "dB", facts=facts)
+
+
+def overload(link: FittedLink) -> Iterator[Breach]:
+    """Yield a breach for each direction in which too much light may arrive, and for each attenuator that should not be there."""
+    lit = _budgeted(link)
+    for end in link.ends:
+        if end.attenuator is not None:
+            yield from _misplaced(end, end.attenuator, link)
+    needs: dict[str, int | None] = {}
+    for beam in lit:
+        needs[beam.receiver.name] = None
+        limit = excess_db(beam.light, beam.far, link.path.cores[0])
+        if limit.value is None:
+            yield Breach("overload", beam.name, None, _missing(limit, beam), "dB", unknown=True)
+            continue
+        excess, fitted = milli(limit.value), milli(link.attenuation_between(beam.sender, beam.receiver))
+        loss = path_loss_millidb(link.path, beam.light.tx_nm, link.policy)
+        if loss is None:
+            if excess > fitted:
+                yield Breach("overload", beam.name, limit.value, _unknown_loss(link, beam), "dB", unknown=True)
+            continue
+        needs[beam.receiver.name] = excess - loss[0]
+        if excess > loss[0] + fitted:
+            facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "missing": (excess - loss[0] - fitted) / 1000, "runs": _run_ids(link)}
+            yield Breach("overload", beam.name, excess / 1000, (loss[0] + fitted) / 1000, "dB", facts=facts)
+    if lit and link.policy.allow_attenuators:
+        yield from _not_needed(link, needs)
+
+
+def _misplaced(end: FittedEnd, item: Attenuator, link: FittedLink) -> Iterator[Breach]:
+    """What is wrong with an attenuator by itself."""
+    light = end.light
+    facts = {"part": item.part, "far": end.holds}
+    if not link.policy.allow_attenuators:
+        yield Breach("overload", end.name, "no attenuator", "the policy", facts=facts, case="not allowed")
+    elif light is None or link.path.medium != "fiber":
+        yield Breach("overload", end.name, 0.0, item.loss_db, "dB", facts=facts, case="not needed")
+    elif (item.connector, item.mode) != (light.connector, light.mode):
+        yield Breach("overload", end.name, f"{light.connector}, {light.mode}", f"{item.connector}, {item.mode}", facts=facts, case="misfit")
+
+
+def _not_needed(link: FittedLink, needs: Mapping[str, int | None]) -> Iterator[Breach]:
+    """Yield a breach for each attenuator without which no direction that passes it would be overloaded."""
+    single = link.a.light is not None and link.a.light.strands == 1
+    fitted = [(end, end.attenuator) for end in link.ends if end.attenuator is not None]
+    for end, item in fitted:
+        others = sum(milli(other.loss_db) for far, other in fitted if single and far is not end)
+        passing = needs.values() if single else (needs[end.name],)
+        known = [need for need in passing if need is not None]
+        if len(known) == len(passing) and max(known) <= others:
+            facts = {"part": item.part, "far": end.holds}
+            yield Breach("overload", end.name, max(0, max(known)) / 1000, item.loss_db, "dB", facts=facts, case="not needed")
+
+
+def _run_ids(link: FittedLink) -> tuple[str, ...]:
+    return tuple(run.id for run in link.path.runs)
+
+
+LIGHT_BUDGET = Rule(
+    id="light-budget",
+    statement="What is available is at least what the path may lose, in both directions.",
+    why="Too little light gives errors or no link, and the first dirty plug or repair uses up what was missing.",
+    source="IEEE 802.3 Clause 38, 38.11.2 and Table 38-5; Clause 52, Table 52-10; TIA-568.3-D (0.75 dB a connection, 0.3 dB a splice)",
+    scope="path",
+    check=light_budget,
+    phrase="{path}: {runs} may lose {required} {unit}, and from {part} to {far} {available} {unit} are available, {short} {unit} short",
+    phrases={"not supported": "{path}: {runs} is {required}, and the standard of {part} publishes no loss for it ({available})"},
+    holds={"runs.F1.fiber.connections": 7},
+    breaks={"runs.F1.fiber.connections": 8},
+)
+OVERLOAD = Rule(
+    id="overload",
+    statement="The receiver is not overloaded, in both directions, and no attenuator is there without need.",
+    why="A strong sender on a short path blinds the receiver, and may burn it for good.",
+    source="IEEE 802.3 Clause 52, Tables 52-16 and 52-17 (10GBASE-ER: +4 dBm sent, -1 dBm borne); least loss: derived",
+    scope="path",
+    check=overload,
+    phrase="{path}: {required} {unit} must be lost so that {part} does not overload {far}, and {runs} may lose as little as {available} {unit}",
+    phrases={
+        "not needed": "{path}: attenuator {part} takes {available} {unit}, and {required} {unit} are needed before {far}",
+        "not allowed": "{path}: {available} allows {required}, and {part} is there before {far}",
+        "misfit": "{path}: {far} takes an attenuator of {required}, and {part} is of {available}",
+    },
+    holds={"modules.DEMO-LX10.tx_dbm": [-9.0, -2.8]},
+    breaks={"modules.DEMO-LX10.tx_dbm": [-9.0, -2.7]},
+)
