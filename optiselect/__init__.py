@@ -5,7 +5,9 @@ The names below are loaded when they are first used, so that ``import optiselect
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -97,3 +99,14 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
+
+
+class _FrontDoor(ModuleType):
+    """This module: loading the folder ``explain`` does not hide the function ``explain``."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if not (name in _HOME_OF and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _FrontDoor
