@@ -226,6 +226,11 @@ class Catalog(Document):
 
         return open_standard_catalog()
 
+    def _repr_html_(self) -> str:
+        from optiselect.handover import views
+
+        return views.catalog_html(self)
+
 
 _KINDS = ("modules", "converters", "cords", "attenuators")
 

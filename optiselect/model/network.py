@@ -345,6 +345,11 @@ class Network(Document):
 
         return graphs.graph_of_network(self, flat=flat)
 
+    def _repr_html_(self) -> str:
+        from optiselect.handover import views
+
+        return views.network_html(self)
+
 
 def _faults_between(
     sites: Any, devices: Any, panels: Any, runs: Any, links: Any, installed: Mapping[str, str], hidden: Mapping[str, set[str]] | None = None

@@ -165,3 +165,8 @@ class Plan(Document):
         from optiselect.handover import frames  # pandas is loaded there, only when asked for
 
         return frames.frame(self, table)
+
+    def _repr_html_(self) -> str:
+        from optiselect.handover import views
+
+        return views.plan_html(self)
