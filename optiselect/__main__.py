@@ -1,7 +1,7 @@
 """``python -m optiselect``: a thin shell over the names of the library.
 
 Exit codes: 0 every link is served, or nothing was found; 1 some link is not served, or something was found; 2 the input is at fault,
-and the whole list of faults is on standard error; 3 the library's own check refused its plan; 130 stopped twice by hand.
+and the whole list of faults is on standard error; 3 a fault of the library itself; 130 stopped twice by hand.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import json
 import os
 import sys
 import threading
+import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -45,6 +46,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader has gone; nothing more to say
         return _STOPPED
+    except Exception:  # never exit code 1, which means that a link is not served
+        traceback.print_exc()
+        return _OWN_FAULT
     return code
 
 
