@@ -1,7 +1,7 @@
 """The example that every rule is shown on: a small invented network, and named changes to it.
 
 A change names a place of the documents and what stands there instead: ``runs.F1.fiber.length_m: 9000``. Members of lists go
-by their id or part number; None takes a key away. `example` applies the changes of a rule's `holds` or `breaks`.
+by their id, part number or place; a new one is added; None takes a key away. `example` applies the changes of a rule's `holds` or `breaks`.
 """
 
 from __future__ import annotations
@@ -180,13 +180,9 @@ def _put(node: Any, steps: list[str], value: Any) -> None:
 def _member(node: Any, step: str) -> Any:
     if isinstance(node, dict):
         return node[step]
-    for member in node:
-        if step in (member.get("id"), member.get("part")):
+    for place, member in enumerate(node):
+        if step in (member.get("id"), member.get("part")) or (step == str(place) and "port" in member):
             return member
-    return node[int(step)] if step.isdigit() and int(step) < len(node) else _missing(step)
-
-
-def _missing(step: str) -> Any:
     raise KeyError(step)
 
 
