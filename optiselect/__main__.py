@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import signal
 import sys
 import threading
 import traceback
@@ -187,16 +188,20 @@ def _solve(network: optiselect.Network, catalog: optiselect.Catalog, policy: opt
         except BaseException as error:  # handed to the main thread, which raises it
             answer.append(error)
 
+    def stop(*_: object) -> None:
+        if cancel.is_set():
+            raise KeyboardInterrupt
+        cancel.set()
+        print("\nstopping; the plan so far follows (Ctrl-C again to leave at once)", file=sys.stderr)
+
     worker = threading.Thread(target=work, daemon=True)
-    worker.start()
-    while worker.is_alive():
-        try:
+    before = signal.signal(signal.SIGINT, stop)
+    try:
+        worker.start()
+        while worker.is_alive():
             worker.join(0.1)
-        except KeyboardInterrupt:
-            if cancel.is_set():
-                raise
-            cancel.set()
-            print("\nstopping; the plan so far follows (Ctrl-C again to leave at once)", file=sys.stderr)
+    finally:
+        signal.signal(signal.SIGINT, before)
     if bar:
         bar.clear()
     result = answer[0]
