@@ -1,0 +1,70 @@
+"""One search by CP-SAT: repeatable (one worker, fixed seed, deterministic work), and stoppable by clock or caller."""
+
+from __future__ import annotations
+
+import math
+import threading
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from optiselect.solver.progress import Watch
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+
+_POLL_S = 0.05
+
+
+@dataclass
+class Result:
+    """What a search found.
+
+    Attributes:
+        proven: nothing better is possible.
+        solution: the solver, holding a solution; None when none was found.
+        bound: the best value that is still possible, None when not known.
+    """
+
+    proven: bool
+    solution: Any
+    bound: int | None
+
+    def value(self, variable: Any) -> int:
+        """The value of a variable in the solution."""
+        return int(self.solution.value(variable))
+
+
+def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, objective: str) -> Result:
+    """Solve a model within the effort and time that the watch has left."""
+    from ortools.sat.python import cp_model
+
+    solver = cp_model.CpSolver()
+    parameters = solver.parameters
+    parameters.num_workers = workers
+    parameters.random_seed = seed
+    parameters.linearization_level = 2
+    parameters.max_deterministic_time = watch.effort_left
+    parameters.max_time_in_seconds = max(0.01, watch.seconds_left)
+    ended = threading.Event()
+
+    def stop_when_told() -> None:
+        while not ended.wait(_POLL_S):
+            if watch.out_of_time:
+                solver.stop_search()
+
+    poll = threading.Thread(target=stop_when_told, daemon=True)
+    poll.start()
+    try:
+        status = solver.solve(model)
+    finally:
+        ended.set()
+        poll.join()
+    watch.effort_left -= solver.response_proto.deterministic_time
+    stopped = watch.out_of_time
+    proven = status == cp_model.OPTIMAL and not stopped
+    has_solution = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    bound: int | None = None
+    if status != cp_model.MODEL_INVALID and math.isfinite(solver.best_objective_bound):
+        bound = round(solver.best_objective_bound)
+    watch.tell("choice", 0, 0, objective=objective, value=solver.objective_value if has_solution else None, bound=bound)
+    return Result(proven, solver if has_solution else None, bound)

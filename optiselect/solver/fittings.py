@@ -1,0 +1,301 @@
+"""What each end may be fitted with: port groups, end classes, and the fittings that pass the rules of one end.
+
+Ports of a device that are alike and named by nobody are one group with a count. Ends that the rules of one end cannot
+tell apart share an end class, so that each part is tried once a class, not once a port.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Hashable, Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from optiselect.model.catalog import Catalog, Converter, Module, Optics
+from optiselect.model.network import Cage, CopperPort, Device, FixedOptic, Network, SharedPort, Site
+from optiselect.model.policy import Policy
+from optiselect.model.terms import FORM_TAKES, Form, Medium, Rate
+from optiselect.rules import END_RULES
+from optiselect.rules.fitted import Asked, FittedEnd
+from optiselect.standards.transceiver import Transceiver, transceiver
+
+Port = Cage | FixedOptic | SharedPort | CopperPort
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """One way to fit an end, by itself: a module, a fixed optic or the copper socket, perhaps behind a converter.
+
+    Attributes:
+        parts: the part numbers that it uses up, sorted.
+        price: what they cost, in ten-thousandths of the currency.
+        light_id: index of its figures among `Fittings.lights`; -1 for a bare copper socket.
+        power_w: what the module draws from the device; 0 where no module of the catalog is in a cage of the device.
+    """
+
+    fitting: Literal["module", "fixed", "copper"]
+    light: Transceiver | None
+    light_id: int
+    module: Module | None = None
+    converter: Converter | None = None
+    parts: tuple[str, ...] = ()
+    price: int = 0
+    power_w: float = 0.0
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """A fitting that passes the rules of its end; `unknown`: some rule could not be checked for want of a figure."""
+
+    fit: Fit
+    unknown: bool
+
+
+@dataclass(frozen=True, eq=False)
+class PortGroup:
+    """Ports of one device that are alike.
+
+    Attributes:
+        index: position among the device's groups; groups of ports that nobody names come first.
+        names: port ids in natural order.
+        end_class: index of its end class.
+        installed: part number in the cage (then the group is that one port).
+    """
+
+    device: Device
+    index: int
+    port: Port
+    names: tuple[str, ...]
+    end_class: int
+    installed: str | None = None
+
+    @property
+    def resource(self) -> tuple[str, str, int]:
+        """The name of its count as a resource."""
+        return "ports", self.device.id, self.index
+
+
+@dataclass(frozen=True, eq=False)
+class EndClass:
+    """What the rules of one end look at: one representative end stands for all."""
+
+    device: Device
+    site: Site | None
+    port: Port
+    port_id: str
+    installed: str | None
+
+
+def natural(name: str) -> tuple[object, ...]:
+    """Sort key that puts port 2 before port 10."""
+    return tuple((0, int(piece), "") if piece.isdigit() else (1, 0, piece) for piece in re.split(r"(\d+)", name) if piece)
+
+
+def spec_of(port: Port) -> Hashable:
+    """What a port is, without its name."""
+    match port:
+        case Cage():
+            return "cage", port.form, port.rates, port.module_power_w, port.media
+        case SharedPort():
+            return "shared", port.form, port.rates, port.copper_rates, port.module_power_w, port.media
+        case CopperPort():
+            return "copper", port.rates
+        case FixedOptic():
+            return "fixed", port.optic
+
+
+def in_ten_thousandths(price: float | None) -> int:
+    """A price as a whole number of ten-thousandths of the currency; a missing price counts as 0."""
+    return 0 if price is None else round(price * 10_000)
+
+
+class Fittings:
+    """The port groups of every device and, by end class, rate and medium, what an end may be fitted with."""
+
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
+        self._network = network
+        self._catalog = catalog
+        self._policy = policy
+        self._excluded = frozenset(policy.exclude_parts)
+        self._modules = sorted((m for m in catalog.modules if m.part not in self._excluded), key=lambda m: m.part)
+        self._by_form: dict[Form | None, list[Module]] = defaultdict(list)
+        for module in self._modules:
+            self._by_form[module.form].append(module)
+        self._converters = sorted((c for c in catalog.converters if c.part not in self._excluded), key=lambda c: c.part)
+        self._named: set[str] = {end for link in network.wanted for end in link.ends if "/" in end} | set(network.installed)
+        self._class_of: dict[Hashable, int] = {}
+        self.classes: list[EndClass] = []
+        self.lights: list[Transceiver] = []
+        self._light_ids: dict[Hashable, int] = {}
+        self._fits: dict[Hashable, Fit] = {}
+        self._accepted: dict[Hashable, tuple[Accepted, ...]] = {}
+        self._groups: dict[str, tuple[PortGroup, ...]] = {}
+        self.dropped: frozenset[str] = frozenset()
+        """Parts that another part replaces everywhere (see `dominance`)."""
+
+    def groups(self, device_id: str) -> tuple[PortGroup, ...]:
+        """The port groups of a device, sorted: unnamed ports first, then those that a link or a module names."""
+        if device_id not in self._groups:
+            self._groups[device_id] = self._group(self._network.device_by_id[device_id])
+        return self._groups[device_id]
+
+    def _group(self, device: Device) -> tuple[PortGroup, ...]:
+        site = self._network.site_by_id.get(device.site) if device.site else None
+        gathered: dict[Hashable, tuple[Port, list[str]]] = {}
+        for port in device.ports:
+            for name in port.names:
+                named = f"{device.id}/{name}" in self._named
+                key = (spec_of(port), name if named else None)
+                gathered.setdefault(key, (port, []))[1].append(name)
+        rows = [(key[1], port, sorted(names, key=natural)) for key, (port, names) in gathered.items()]  # type: ignore[index]
+        rows.sort(key=lambda row: (row[0] is not None, natural(row[2][0])))
+        keep = self._policy.keep_installed != "no"
+        groups = []
+        for index, (name, port, names) in enumerate(rows):
+            installed = self._network.installed.get(f"{device.id}/{name}") if name and keep else None
+            groups.append(PortGroup(device, index, port, tuple(names), self._end_class(device, site, port, names[0], installed), installed))
+        return tuple(groups)
+
+    def _end_class(self, device: Device, site: Site | None, port: Port, name: str, installed: str | None) -> int:
+        key = (device.accepts, site.ambient_c if site else None, spec_of(port), installed)
+        if key not in self._class_of:
+            self._class_of[key] = len(self.classes)
+            self.classes.append(EndClass(device, site, port, name, installed))
+        return self._class_of[key]
+
+    def accepted(self, end_class: int, asked: Asked) -> tuple[Accepted, ...]:
+        """What an end of this class may be fitted with at the rate and on the medium asked; parts in order."""
+        key = (end_class, asked.rate, asked.path.medium, asked.waived)
+        if key not in self._accepted:
+            self._accepted[key] = tuple(self._passing(self.classes[end_class], asked))
+        found = self._accepted[key]
+        return tuple(item for item in found if not self.dropped.intersection(item.fit.parts)) if self.dropped else found
+
+    def forget_dropped(self, dropped: frozenset[str]) -> None:
+        """Leave out these parts from now on."""
+        self.dropped = dropped
+        for key, found in self._accepted.items():
+            self._accepted[key] = tuple(item for item in found if not dropped.intersection(item.fit.parts))
+        self.dropped = frozenset()
+
+    def _passing(self, end_class: EndClass, asked: Asked) -> Iterable[Accepted]:
+        for fit in self.candidates(end_class.port, asked.rate, asked.path.medium):
+            breaches = [breach for rule in END_RULES for breach in rule.check(self.fitted(end_class, fit), asked) if rule.id not in asked.waived]
+            if all(breach.unknown for breach in breaches):
+                yield Accepted(fit, bool(breaches))
+
+    def fitted(self, end_class: EndClass, fit: Fit) -> FittedEnd:
+        """The representative end of a class with a fitting, as the rules see it."""
+        return FittedEnd(
+            end_class.device,
+            end_class.site,
+            end_class.port_id,
+            end_class.port,
+            fit.fitting,
+            fit.light,
+            fit.module,
+            fit.converter,
+            installed=end_class.installed,
+        )
+
+    def candidates(self, port: Port, rate: Rate, medium: Medium) -> Iterable[Fit]:
+        """Every fitting that a port could be tried with, whether or not it passes; modules of a form that cannot enter are left out."""
+        match port:
+            case Cage():
+                yield from self._modules_in(port.form, rate)
+            case SharedPort():
+                yield self._socket()
+                yield from self._modules_in(port.form, rate)
+            case FixedOptic():
+                yield self._fixed(port.optic, rate, None)
+            case CopperPort():
+                yield self._socket()
+                if medium == "fiber" and self._policy.allow_converters:
+                    for converter in self._converters:
+                        if converter.optic is not None:
+                            yield self._fixed(converter.optic, rate, converter)
+                        elif converter.form is not None:
+                            yield from self._modules_in(converter.form, rate, converter)
+
+    def _modules_in(self, form: Form, rate: Rate, converter: Converter | None = None) -> Iterable[Fit]:
+        for taken in (*FORM_TAKES[form], None):
+            for module in self._by_form[taken]:
+                yield self._module(module, rate, converter)
+
+    def _socket(self) -> Fit:
+        return self._fits.setdefault("socket", Fit("copper", None, -1))
+
+    def _module(self, module: Module, rate: Rate, converter: Converter | None) -> Fit:
+        key = (module.part, rate, converter.part if converter else None)
+        if key not in self._fits:
+            light = transceiver(module, rate)
+            parts = (module.part,) if converter is None else tuple(sorted((module.part, converter.part)))
+            price = in_ten_thousandths(module.price) + in_ten_thousandths(converter.price if converter else None)
+            power_w = (module.power_w or 0.0) if converter is None else 0.0
+            self._fits[key] = Fit("module", light, self._light_id(light), module, converter, parts, price, power_w)
+        return self._fits[key]
+
+    def _fixed(self, optic: Optics, rate: Rate, converter: Converter | None) -> Fit:
+        key = ("fixed", optic, rate, converter.part if converter else None)
+        if key not in self._fits:
+            light = transceiver(self.figures_of(optic), rate)
+            parts = (converter.part,) if converter else ()
+            price = in_ten_thousandths(converter.price) if converter else 0
+            self._fits[key] = Fit("fixed", light, self._light_id(light), None, converter, parts, price)
+        return self._fits[key]
+
+    def figures_of(self, optic: Optics) -> Optics:
+        """The figures of a fixed optic: its own, or those of the catalog part that it names."""
+        return named_part(optic, self._catalog)
+
+    def _light_id(self, light: Transceiver) -> int:
+        key = figures_key(light)
+        if key not in self._light_ids:
+            self._light_ids[key] = len(self.lights)
+            self.lights.append(light)
+        return self._light_ids[key]
+
+
+def named_part(optic: Optics, catalog: Catalog) -> Optics:
+    """A fixed optic's figures, filled in from the catalog part that it names; what it states itself stands."""
+    module = catalog.module_by_part.get(optic.part) if optic.part else None
+    if module is None:
+        return optic
+    own = {key: getattr(optic, key) for key in optic.model_fields_set}
+    shared = {key: getattr(module, key) for key in Optics.model_fields if key in module.model_fields_set}
+    return Optics(**(shared | own))
+
+
+def discrete_key(light: Transceiver) -> Hashable:
+    """What the pair rules look at: no powers, no lengths."""
+    return (
+        light.medium,
+        light.mode,
+        light.strands,
+        light.connector,
+        light.tx_nm,
+        light.rx_nm,
+        light.role,
+        light.pairs_with,
+        light.standard,
+        light.conditioning,
+        frozenset(light.reach_m) if light.reach_m is not None else None,
+    )
+
+
+def figures_key(light: Transceiver) -> Hashable:
+    """What the rules of a pair or a path look at: two lights of one key serve the same links."""
+    return (
+        discrete_key(light),
+        light.tx_dbm_by_core,
+        light.rx_dbm,
+        light.own_powers,
+        light.own_sensitivity,
+        light.penalty_db,
+        light.standard_penalty_db,
+        light.reach_m,
+        light.channel_loss_db,
+        light.dispersion_ps_nm,
+        light.throughput_mbit_s,
+    )

@@ -1,0 +1,82 @@
+"""Which chains of runs join the two devices of a link: one run, or several through panels, all of one medium."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from optiselect.model.network import Link, Network, Panel, Run, Site
+from optiselect.rules.fitted import Path
+
+MOST_PATHS = 64
+"""A link that may use any path is offered at most this many, the shortest first; the plan says so when more were there."""
+_MOST_STEPS = 20_000
+
+
+class Paths:
+    """The paths of a network."""
+
+    def __init__(self, network: Network) -> None:
+        self._network = network
+        self._at: dict[str, list[tuple[Run, str]]] = defaultdict(list)
+        for run in sorted(network.runs, key=lambda run: run.id):
+            self._at[run.ends[0]].append((run, run.ends[1]))
+            self._at[run.ends[1]].append((run, run.ends[0]))
+        self.cut: set[str] = set()
+        """Ids of links for which more paths exist than were offered."""
+
+    def of(self, link: Link) -> tuple[Path, ...]:
+        """The paths that a link may use: the stated chain, or every chain between its devices, shortest first."""
+        start, goal = link.devices
+        if link.over is not None:
+            return (self._path([self._network.run_by_id[run_id] for run_id in link.over], start),)
+        found: list[list[Run]] = []
+        for steps, chain in enumerate(self._chains(start, goal)):
+            if chain is not None:
+                found.append(chain)
+            if steps >= _MOST_STEPS:
+                self.cut.add(link.id)
+                break
+        found.sort(key=lambda chain: (sum(run.length_m for run in chain), [run.id for run in chain]))
+        if len(found) > MOST_PATHS:
+            self.cut.add(link.id)
+        return tuple(self._path(chain, start) for chain in found[:MOST_PATHS])
+
+    def _chains(self, start: str, goal: str) -> Iterator[list[Run] | None]:
+        """Yield every chain that visits no place twice; None for a step that leads nowhere, so that the caller can count."""
+        stack: list[tuple[str, list[Run], frozenset[str]]] = [(start, [], frozenset([start]))]
+        while stack:
+            here, chain, seen = stack.pop()
+            yield None
+            for run, there in reversed(self._at[here]):
+                if there in seen or (chain and not _same_medium(chain[0], run)):
+                    continue
+                if there == goal:
+                    yield [*chain, run]
+                elif there in self._network.panel_by_id:
+                    stack.append((there, [*chain, run], seen | {there}))
+
+    def _path(self, chain: list[Run], start: str) -> Path:
+        here = start
+        flipped: list[bool] = []
+        panels: list[Panel] = []
+        sites: list[Site | None] = [self._site(here)]
+        for run in chain:
+            flipped.append(run.ends[0] != here)
+            here = run.ends[0] if flipped[-1] else run.ends[1]
+            sites.append(self._site(here))
+            if here in self._network.panel_by_id:
+                panels.append(self._network.panel_by_id[here])
+        return Path(tuple(chain), tuple(flipped), tuple(panels), tuple(sites))
+
+    def _site(self, place: str) -> Site | None:
+        device = self._network.device_by_id.get(place) or self._network.panel_by_id.get(place)
+        return self._network.site_by_id.get(device.site) if device and device.site else None
+
+
+def _same_medium(first: Run, second: Run) -> bool:
+    if first.fiber is not None or second.fiber is not None:
+        return first.fiber is not None and second.fiber is not None
+    assert first.copper and second.copper  # a run is of fiber or of copper
+    kinds = {"single-pair", "coax"}
+    return first.copper.category == second.copper.category or not kinds & {first.copper.category, second.copper.category}

@@ -1,0 +1,103 @@
+"""Watching a solve: typed events to the caller, and the three ways in which it ends early (cancel, effort, clock)."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from optiselect.errors import Cancelled
+
+Stage = Literal["paths", "options", "choice", "check"]
+
+
+@dataclass(frozen=True)
+class Progress:
+    """One event.
+
+    Attributes:
+        stage: what is being done; in ``choice`` the objective is named.
+        done, total: steps done and steps in all within the stage.
+        objective: the objective under proof, None outside ``choice``.
+        value, bound: the best value found and the best that is still possible, where known.
+        elapsed_s: seconds since the solve began.
+    """
+
+    stage: Stage
+    done: int
+    total: int
+    objective: str | None = None
+    value: float | None = None
+    bound: float | None = None
+    elapsed_s: float = 0.0
+
+
+class CancelSignal(Protocol):
+    """Anything with ``is_set()``, for example a ``threading.Event``."""
+
+    def is_set(self) -> bool:
+        """Whether to stop."""
+        ...
+
+
+class Watch:
+    """Carries the caller's callback, cancel signal, wall clock and deterministic effort through one solve."""
+
+    def __init__(
+        self,
+        on_progress: Callable[[Progress], object] | None,
+        cancel: CancelSignal | Callable[[], bool] | None,
+        time_limit_s: float,
+        effort: float,
+    ) -> None:
+        self._on_progress = on_progress
+        self._cancel = cancel
+        self._began = time.monotonic()
+        self._deadline = self._began + time_limit_s
+        self._told = 0.0
+        self.effort_left = effort
+        self.clock_cut = False
+
+    @property
+    def elapsed_s(self) -> float:
+        """Seconds since the solve began."""
+        return time.monotonic() - self._began
+
+    @property
+    def seconds_left(self) -> float:
+        """Seconds until the time limit, never below zero."""
+        return max(0.0, self._deadline - time.monotonic())
+
+    @property
+    def cancelled(self) -> bool:
+        """Whether the caller wants to stop."""
+        if self._cancel is None:
+            return False
+        return self._cancel() if callable(self._cancel) else self._cancel.is_set()
+
+    @property
+    def out_of_time(self) -> bool:
+        """Whether the clock or the caller ends the solve here (remembered: the plan then says that it is not reproducible)."""
+        if self.cancelled or self.seconds_left <= 0:
+            self.clock_cut = True
+        return self.clock_cut
+
+    def tell(
+        self, stage: Stage, done: int, total: int, *, objective: str | None = None, value: float | None = None, bound: float | None = None
+    ) -> None:
+        """Send one event."""
+        if self._on_progress is not None:
+            self._told = self.elapsed_s
+            self._on_progress(Progress(stage, done, total, objective, value, bound, self._told))
+
+    def step(self, stage: Stage, done: int, total: int) -> None:
+        """Send an event when a quarter of a second has passed since the last.
+
+        Raises:
+            Cancelled: when the caller wants to stop or the clock has run out, before there is anything to return.
+        """
+        if self.out_of_time:
+            raise Cancelled
+        if self._on_progress is not None and self.elapsed_s - self._told > 0.25:
+            self.tell(stage, done, total)
