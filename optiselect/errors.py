@@ -73,8 +73,7 @@ class PlanCheckError(OptiselectError):
     def __init__(self, findings: Iterable[object]) -> None:
         self.findings = tuple(findings)
         super().__init__(
-            "the finished plan did not pass its own check; please report it with the documents:\n"
-            + "\n".join(f"  {finding}" for finding in self.findings)
+            "the finished plan did not pass its own check; please report it with the documents:\n" + "\n".join(f"  {finding}" for finding in self.findings)
         )
 
     def __reduce__(self) -> tuple[type[PlanCheckError], tuple[tuple[object, ...]]]:

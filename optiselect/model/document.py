@@ -76,8 +76,8 @@ class Figures(dict[K, V]):
     def _refuse(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise TypeError("figures of a document are frozen")
 
-    __setitem__ = __delitem__ = __ior__ = _refuse  # type: ignore[assignment]
-    clear = pop = popitem = setdefault = update = _refuse  # type: ignore[assignment]
+    __setitem__ = __delitem__ = __ior__ = _refuse
+    clear = pop = popitem = setdefault = update = _refuse
 
     def __hash__(self) -> int:  # type: ignore[override]
         return hash(frozenset(self.items()))
@@ -87,7 +87,7 @@ class Figures(dict[K, V]):
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        key, value = source.__args__
+        key, value = getattr(source, "__args__", (Any, Any))  # bare when pydantic writes a default into a JSON Schema
         return core_schema.no_info_after_validator_function(cls, handler(dict[key, value]))  # type: ignore[valid-type]
 
 
@@ -172,9 +172,7 @@ class Document(Noun):
         given = data.get("format", cls.format())
         name, _, number = str(given).partition("/")
         if name == cls.format_name and number.isdigit() and len(number) < 6 and int(number) > cls.format_number:
-            raise NewerFormatError(
-                [Fault("format", f"{given} is newer than this library reads ({cls.format()}); install a newer optiselect")], cls.what
-            )
+            raise NewerFormatError([Fault("format", f"{given} is newer than this library reads ({cls.format()}); install a newer optiselect")], cls.what)
         if given != cls.format():
             raise ValueError(f"format: {str(given)[:80]!r} is not a {cls.what}; write {cls.format()}")
         return data

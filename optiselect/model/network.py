@@ -20,7 +20,13 @@ if TYPE_CHECKING:
 Celsius = Annotated[Number, Field(ge=-90, le=150)]
 Metres = Annotated[Number, Field(ge=0, le=1_000_000)]
 Decibel = Annotated[Number, Field(ge=0, le=200)]
-Nanometre = Annotated[float, BeforeValidator(lambda v: float(v) if isinstance(v, str) and re.fullmatch(r"[0-9]{3,4}(\.[0-9]+)?", v) else v), Field(ge=400, le=2000)]
+
+
+def _plain_wavelength(value: Any) -> Any:
+    return float(value) if isinstance(value, str) and re.fullmatch(r"[0-9]{3,4}(\.[0-9]+)?", value) else value
+
+
+Nanometre = Annotated[float, BeforeValidator(_plain_wavelength), Field(ge=400, le=2000)]
 PortRef = Annotated[str, Field(min_length=1, max_length=40_000, pattern=r"^[^/]+(/[^/]+)?$")]
 """A device, or device/port to pin the port."""
 
@@ -303,9 +309,7 @@ class Network(Document):
         if self.links is not None:
             return self.links
         return tuple(
-            Link(id=run.id, ends=run.ends, over=(run.id,))
-            for run in self.runs
-            if run.ends[0] in self.device_by_id and run.ends[1] in self.device_by_id
+            Link(id=run.id, ends=run.ends, over=(run.id,)) for run in self.runs if run.ends[0] in self.device_by_id and run.ends[1] in self.device_by_id
         )
 
     @cached_property

@@ -12,6 +12,9 @@ from optiselect.model.terms import WAIVABLE, Grade, LaserClass, Lifecycle, RuleI
 
 Objective = Literal["links", "part_numbers", "cost", "strands", "modules", "changes"]
 Allowance = Annotated[Number, Field(ge=0, le=50)]
+AttenuationTable = Literal["ieee-802.3", "iso-11801-1", "tia-568.3", "itu-g.652.d"]
+WindowNm = Annotated[str, Field(pattern=r"^[0-9]{3,4}-[0-9]{3,4}$")]
+DbKm = Annotated[Number, Field(gt=0, le=100)]
 
 
 class Spares(Noun):
@@ -52,7 +55,7 @@ class Policy(Document):
     repair_allowance_db: Allowance = 0.0
     connection_loss_db: Allowance = 0.75
     splice_loss_db: Allowance = 0.3
-    attenuation: Literal["ieee-802.3", "iso-11801-1", "tia-568.3", "itu-g.652.d"] | Figures[Grade, Figures[Annotated[str, Field(pattern=r"^[0-9]{3,4}-[0-9]{3,4}$")], Annotated[Number, Field(gt=0, le=100)]]] = "ieee-802.3"
+    attenuation: AttenuationTable | Figures[Grade, Figures[WindowNm, DbKm]] = "ieee-802.3"
     temperature_rise_c: Annotated[Number, Field(ge=0, le=80)] = 15.0
     allow_attenuators: YesNo = True
     allow_hybrid_cords: YesNo = True

@@ -203,4 +203,4 @@ def _medium(optics: Optics, standard: Optics | None) -> Medium | None:
 def _by_core(powers: Any) -> Figures[Core, Range] | None:
     if powers is None or isinstance(powers, Figures):
         return powers
-    return Figures({core: powers for core in CORES})
+    return Figures(dict.fromkeys(CORES, powers))

@@ -104,7 +104,7 @@ def test_an_end_connection_has_its_own_allowance_by_edition(edition: Any, row: s
 
 
 def test_an_edition_that_is_not_known_lists_those_that_are() -> None:
-    with pytest.raises(UnknownNameError, match="tia-568.3-d, tia-568.3-e, iso-14763-3"):
+    with pytest.raises(UnknownNameError, match=r"tia-568\.3-d, tia-568\.3-e, iso-14763-3"):
         end_connection_db("tia-568-a", "multimode")  # type: ignore[arg-type]
 
 
