@@ -82,7 +82,7 @@ def medium(end: FittedEnd, asked: Asked) -> Iterator[Breach]:
     """Yield a breach where socket, module and path are not of one medium."""
     path_medium = asked.path.medium
     if end.converter is not None and not asked.policy.allow_converters:
-        yield Breach("medium", end.name, path_medium, "a media converter, which the policy does not allow", facts={"part": end.converter.part})
+        yield Breach("medium", end.name, "no media converter", end.converter.part, case="no converters")
     if end.light is None:
         if path_medium != "copper":
             yield Breach("medium", end.name, path_medium, "copper", facts={"part": end.holds})
@@ -191,6 +191,7 @@ MEDIUM = Rule(
     scope="end",
     check=medium,
     phrase="{path}: {required} is needed there, and {part} is for {available}",
+    phrases={"no converters": "{path}: the policy allows {required}, and {available} is planned there"},
     holds={"devices.core.ports.1.media": ["fiber"]},
     breaks={"devices.core.ports.1.media": ["copper"]},
 )
