@@ -19,7 +19,7 @@ from optiselect.model.network import Link
 from optiselect.model.policy import Policy
 from optiselect.optics.decibels import milli
 from optiselect.rules import RULE_BY_ID
-from optiselect.rules.distance import Limit, copper_limit_m, dispersion_limit_m, reach_limit_m
+from optiselect.rules.distance import Limit, copper_limit_m, dispersion_limit_m, reach_limit_m, throughput_at
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.rules.light import available_db, excess_db, path_loss_millidb
 from optiselect.solver.pairs import Accessories, Pair
@@ -95,6 +95,10 @@ def fiber_codes(
             continue
         where_a, where_b = place[a.tx_nm], place[b.tx_nm]
         ok = (lengths <= limits.reach_m) & (lengths <= limits.dispersion_m) & enough_throughput & (free >= (a.strands or 1))
+        if (a.throughput_mbit_s is not None or b.throughput_mbit_s is not None) and "throughput" not in asked.waived:
+            passing = [[passes for light in (a, b) if (passes := throughput_at(light, row.path.length_m)) is not None] for row in rows]
+            slowest = np.array([min(rates) for rates in passing])
+            ok &= (needs <= slowest) & (slowest > 0)
         if not ok.any():
             continue
         unknown = np.full(len(rows), limits.unknown or pair.unknown) | (lengths > limits.dispersion_known_m)
@@ -196,7 +200,9 @@ def copper_codes(rows: Sequence[Row], pairs: Sequence[Pair], ends: tuple[dict[in
         for column, row in enumerate(rows):
             unknown = pair.unknown
             if "copper-reach" not in asked.waived:
-                if limit.unknown is None and (limit.value is None or row.path.length_m > limit.value):
+                if limit.value is None and limit.unknown is None:
+                    continue
+                if limit.value is not None and row.path.length_m > limit.value:  # a known end limits also beside an unknown one
                     continue
                 unknown |= limit.unknown is not None
             if "throughput" not in asked.waived and (slows or row.link.throughput_mbit_s is not None):

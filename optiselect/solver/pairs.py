@@ -77,7 +77,8 @@ class Accessories:
 
     def with_cords(self, link: FittedLink) -> FittedLink:
         """The link with the cords that it needs at both ends."""
-        conditioning = conditioning_needed(link.a.light, link.b.light, link.path)
+        waived = "mode-conditioning" in link.asked.waived  # then a person answers for a plain cord
+        conditioning = not waived and conditioning_needed(link.a.light, link.b.light, link.path)
         cord_a = self.cord(link.a, link.asked, 0, conditioning)
         cord_b = self.cord(link.b, link.asked, 1, conditioning)
         if cord_a is None and cord_b is None:
