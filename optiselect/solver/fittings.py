@@ -141,7 +141,7 @@ class Fittings:
         return self._groups[device_id]
 
     def _group(self, device: Device) -> tuple[PortGroup, ...]:
-        site = self._network.site_by_id.get(device.site) if device.site else None
+        site = self.site_of(device)
         gathered: dict[Hashable, tuple[Port, list[str]]] = {}
         for port in device.ports:
             for name in port.names:
@@ -198,6 +198,10 @@ class Fittings:
             fit.converter,
             installed=end_class.installed,
         )
+
+    def site_of(self, device: Device) -> Site | None:
+        """The site of a device, None where it states none."""
+        return self._network.site_by_id.get(device.site) if device.site else None
 
     def candidates(self, port: Port, rate: Rate, medium: Medium) -> Iterable[Fit]:
         """Every fitting that a port could be tried with, whether or not it passes; modules of a form that cannot enter are left out."""

@@ -6,7 +6,7 @@ Links whose options are the same form one `Group`: the work that follows grows w
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
@@ -138,6 +138,18 @@ class OptionBuilder:
         key = self.key(rows)
         if key not in self._lists:
             self._lists[key] = undominated(self._all(rows), count_units=self._count_units)
+        return self._lists[key]
+
+    def first(self, rows: LinkRows) -> list[Option]:
+        """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
+        key = ("first", self.key(rows))
+        if key not in self._lists:
+            seen: dict[tuple[int, tuple[tuple[Resource, int], ...]], Option] = {}
+            for option in self._all(rows):
+                seen.setdefault((option.unknown, option.uses), option)
+                if not option.unknown and not option.uses:
+                    break
+            self._lists[key] = list(seen.values())
         return self._lists[key]
 
     def _path_uses(self, sheet: int, row: int) -> tuple[tuple[str, str], ...]:
@@ -345,5 +357,3 @@ def _no_worse(other: Option, option: Option, count_units: bool) -> bool:
         return all(count <= units.get(part, 0) for part, count in other.parts)
     return True
 
-
-Reduce = Callable[[Iterable[Option]], list[Option]]

@@ -1,0 +1,157 @@
+"""From chosen options back to the user's ids: ports, cords, arithmetic, bill, notes and cautions."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from optiselect.model.document import Figures
+from optiselect.model.plan import Direction, PartLine, PlannedEnd, PlannedLink
+from optiselect.rules.fitted import FittedLink
+from optiselect.rules.light import directions_of
+from optiselect.rules.served import units_of
+from optiselect.solver.audit import findings_of_link, kept_ports
+from optiselect.solver.choice import Outcome, Task
+from optiselect.solver.options import LinkRows, Pick
+from optiselect.solver.ports import PortDesk
+from optiselect.solver.prepare import Preparation, Prepared
+
+LASER = "Invisible laser light: never look into a port, plug or fiber end, with or without optics; treat every fiber as live until measured dark (laser class: IEC 60825-1; hazard of the installed system: IEC 60825-2)."
+GLASS = "Glass shards: keep fiber off-cuts out of skin and eyes."
+PLACE = "Work at height, on energized plant and near traffic only under local rules and by those licensed for it."
+EARTH = "Lightning and earthing: the local code and licensed practice decide."
+FIGURES = "Figures marked from memory or common practice: confirm against the data sheet before ordering."
+
+
+class Assembly:
+    """Reads the choice back into a plan's tables.
+
+    Attributes:
+        served: ids of served links. links, parts, notes, cautions: as in the plan.
+    """
+
+    def __init__(self, preparation: Preparation, prepared: Prepared, outcome: Outcome, task: Task) -> None:
+        self._preparation, self._prepared, self._task = preparation, prepared, task
+        picks: dict[str, Pick] = {}
+        for group, taken in zip(task.groups, outcome.taken, strict=True):
+            members = iter(group.links)
+            for index in sorted(taken):
+                for _ in range(taken[index]):
+                    link_id = next(members)
+                    picks[link_id] = prepared.options[link_id][index].pick
+        fitted = self._fit(picks)
+        self.served = frozenset(picks)
+        self.links = tuple(self._planned(link) for link in fitted)
+        self.parts = self._bill(fitted)
+        self.notes = self._notes(fitted)
+        waived = any(finding.waived and finding.rule == "earthing" for link in fitted for finding in findings_of_link(link))
+        surge = ("Copper between two buildings: surge protection at both ends; " + EARTH[0].lower() + EARTH[1:],) if waived or preparation.policy.copper_between_buildings else ()
+        self.cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *surge)
+
+    def _fit(self, picks: dict[str, Pick]) -> list[FittedLink]:
+        """Give each end its port, pinned ends first, so that a group's ports are counted off in order."""
+        desk = PortDesk()
+        names: dict[tuple[str, int], str] = {}
+        for link_id, pick in sorted(picks.items()):
+            rows = self._prepared.rows[link_id]
+            for side, index in enumerate((pick.group_a, pick.group_b)):
+                group = next(group for group in rows.groups[side] if group.index == index)
+                port = desk.take(group)
+                assert port is not None  # counted by the choice, or proven never to run short (prepare._scarce_ports)
+                names[link_id, side] = port
+        return [self._prepared.builder.fitted_link(self._rows(link_id), pick, (names[link_id, 0], names[link_id, 1])) for link_id, pick in sorted(picks.items())]
+
+    def _rows(self, link_id: str) -> LinkRows:
+        return self._prepared.rows[link_id]
+
+    def _planned(self, link: FittedLink) -> PlannedLink:
+        strands = (link.a.light.strands or 1) if link.a.light is not None and link.path.medium == "fiber" else 0
+        ends = tuple(
+            PlannedEnd(
+                device=end.device.id,
+                port=end.port_id,
+                fitting=end.fitting,
+                converter=end.converter.part if end.converter else None,
+                module=end.module.part if end.module else None,
+                cord=end.cord.part if end.cord else None,
+                attenuator=end.attenuator.part if end.attenuator else None,
+            )
+            for end in link.ends
+        )
+        directions = tuple(
+            Direction(
+                **{"from": light.sender.name},
+                to=light.receiver.name,
+                wavelength_nm=light.wavelength_nm,
+                loss_min_db=light.loss_min_db,
+                loss_max_db=light.loss_max_db,
+                available_db=light.available_db,
+                margin_db=light.margin_db,
+                rx_dbm=light.rx_dbm,
+                limited_by=light.limited_by,
+            )
+            for light in directions_of(link)
+        )
+        return PlannedLink(
+            id=link.asked.link.id,
+            rate=link.rate,
+            over=tuple(run.id for run in link.path.runs),
+            strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
+            ends=(ends[0], ends[1]),
+            directions=directions,
+            notes=tuple(self._notes_of(link)),
+        )
+
+    def _notes_of(self, link: FittedLink) -> list[str]:
+        notes = []
+        for finding in findings_of_link(link):
+            if finding.unknown:
+                notes.append(f"unknown: {finding.text}")
+            elif finding.waived:
+                notes.append(f"waived, at the user's own risk: {finding.text}")
+        for index, run in enumerate(link.path.runs):
+            if run.fiber is None:
+                continue
+            if run.fiber.connections is None and run.fiber.measured_loss_db is None:
+                notes.append(f"assumed: {run.id} has {link.path.connections_of(index)} connections")
+            if run.fiber.connectors is None:
+                notes.append(f"assumed: {run.id} states no connectors, so no cords are planned and the connector is not checked")
+            elif run.fiber.polish is None:
+                notes.append(f"assumed: {run.id} presents flat polish")
+        for end in link.ends:
+            if end.device.site is None or end.site is None:
+                notes.append(f"assumed: {end.device.id} states no site")
+        for light in directions_of(link):
+            if light.is_harmful:
+                notes.append(f"caution: {light.receiver.name} may be damaged for good if it is joined without this loss; fit the attenuator first")
+        return list(dict.fromkeys(notes))
+
+    def _bill(self, fitted: list[FittedLink]) -> tuple[PartLine, ...]:
+        catalog = self._preparation.catalog
+        units = units_of(tuple(fitted))
+        kept: Counter[str] = Counter(self._preparation.network.installed[port] for port in kept_ports(tuple(fitted)))
+        lines = []
+        kinds = (("module", catalog.module_by_part), ("converter", catalog.converter_by_part), ("cord", catalog.cord_by_part), ("attenuator", catalog.attenuator_by_part))
+        for kind, by_part in kinds:
+            for part, used in units.items():
+                item = by_part.get(part)  # type: ignore[attr-defined]
+                if item is None:
+                    continue
+                steps = self._task.spares.get(part)
+                spares = sum(used >= threshold for threshold in steps.units) if steps else 0
+                order = used - kept[part] + spares
+                lines.append(PartLine(part=part, kind=kind, used=used, spares=spares, order=order, unit_price=item.price, total=round((item.price or 0.0) * order, 4)))  # type: ignore[arg-type]
+        return tuple(lines)
+
+    def _notes(self, fitted: list[FittedLink]) -> list[str]:
+        notes = []
+        unpriced = [line.part for line in self.parts if line.unit_price is None]
+        if unpriced:
+            notes.append(f"no price is stated for {', '.join(unpriced)}; counted as 0")
+        if self._preparation.policy.spares is not None:
+            catalog = self._preparation.catalog
+            silent = [line.part for line in self.parts if line.kind in ("module", "converter") and (catalog.module_by_part.get(line.part) or catalog.converter_by_part[line.part]).fit is None]
+            if silent:
+                notes.append(f"no failure rate is stated for {', '.join(silent)}; no spares are planned for them")
+        return notes
+
+

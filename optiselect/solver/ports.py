@@ -1,0 +1,30 @@
+"""Which port of a group each link takes, once the options are chosen: lowest port first, links in the order of their ids."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from optiselect.solver.fittings import PortGroup
+
+
+class PortDesk:
+    """Hands out the ports of each group, each once."""
+
+    def __init__(self) -> None:
+        self._given: dict[tuple[str, str, int], int] = {}
+
+    def take(self, group: PortGroup) -> str | None:
+        """The next free port of a group; None when all are given out."""
+        given = self._given.get(group.resource, 0)
+        if given >= len(group.names):
+            return None
+        self._given[group.resource] = given + 1
+        return group.names[given]
+
+    def take_first(self, groups: Iterable[PortGroup]) -> tuple[PortGroup, str] | None:
+        """A port of the first group that has one left."""
+        for group in groups:
+            port = self.take(group)
+            if port is not None:
+                return group, port
+        return None

@@ -1,0 +1,288 @@
+"""From documents to groups of links with their options: paths, accepted fittings, pairs, distances, what can run short."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable
+from dataclasses import dataclass
+
+import numpy as np
+
+from optiselect.model.catalog import Catalog
+from optiselect.model.network import Link, Network
+from optiselect.model.policy import Policy
+from optiselect.model.terms import RATES, Rate
+from optiselect.rules.fitted import Asked, FittedEnd, Path
+from optiselect.solver.choice import Group
+from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
+from optiselect.solver.fittings import Fittings, PortGroup
+from optiselect.solver.options import LinkRows, Option, OptionBuilder, Resource, Scarce, Sheet
+from optiselect.solver.pairs import Accessories, pairs_that_fit
+from optiselect.solver.paths import Paths
+from optiselect.solver.progress import Watch
+
+Side = tuple[PortGroup, ...]
+
+
+@dataclass
+class Prepared:
+    """Everything that the choice needs, and what is needed to read its answer back.
+
+    Attributes:
+        rows: by link id, its rate and rows; links without any option are missing.
+        options: by link id.
+        groups: links with equal options.
+        builder: fits a link as an option says.
+        impossible: ids of links without any option, each with the rate at which it was tried last.
+    """
+
+    rows: dict[str, LinkRows]
+    options: dict[str, list[Option]]
+    groups: tuple[Group, ...]
+    capacity: dict[Resource, int]
+    apart: tuple[tuple[Resource, Resource], ...]
+    builder: OptionBuilder
+    impossible: dict[str, Rate]
+    cut: frozenset[str]
+
+
+class Preparation:
+    """Prepares one network; kept as an object so that the explainer can ask the same tables."""
+
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy, watch: Watch) -> None:
+        self.network, self.catalog, self.policy, self.watch = network, catalog, policy, watch
+        self.links = sorted(network.wanted, key=lambda link: link.id)
+        self.fittings = Fittings(network, catalog, policy)
+        self.accessories = Accessories(catalog, policy, 2 * len(self.links))
+        self.paths = Paths(network)
+        self.waived: dict[str, frozenset[str]] = defaultdict(frozenset)
+        for waiver in policy.waivers:
+            self.waived[waiver.link] |= {waiver.rule}
+        self.paths_of: dict[str, tuple[Path, ...]] = {}
+        self.sides: dict[str, tuple[Side, Side]] = {}
+        self.sheets: list[Sheet] = []
+
+    def run(self) -> Prepared:
+        """Prepare every link."""
+        for done, link in enumerate(self.links):
+            self.watch.step("paths", done, len(self.links))
+            self.paths_of[link.id] = self.paths.of(link)
+            self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
+        rows, impossible = self._rates()
+        scarce, capacity, apart = self._scarce(rows)
+        builder = OptionBuilder(self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None)
+        options: dict[str, list[Option]] = {}
+        for done, (link_id, row) in enumerate(rows.items()):
+            self.watch.step("options", done, len(rows))
+            options[link_id] = builder.options(row)
+        groups = self._groups(rows, options)
+        for link_id in [link_id for link_id, found in options.items() if not found]:
+            impossible[link_id] = rows.pop(link_id).rate
+            del options[link_id]
+        return Prepared(rows, options, groups, capacity, apart, builder, impossible, frozenset(self.paths.cut))
+
+    def _side(self, link: Link, side: int) -> Side:
+        groups = self.fittings.groups(link.devices[side])
+        port = link.pinned[side]
+        return groups if port is None else tuple(group for group in groups if port in group.names)
+
+    def _rates(self) -> tuple[dict[str, LinkRows], dict[str, Rate]]:
+        """The rate of every link (the one wanted, else the highest that any option of it alone allows) and its rows there.
+
+        Options that rest on an unknown figure set the rate only where none does without.
+        """
+        open_links = list(self.links)
+        settled: dict[str, LinkRows] = {}
+        second_best: dict[str, LinkRows] = {}
+        tried: dict[str, Rate] = {}
+        for rate in reversed(RATES):
+            asking = [link for link in open_links if link.rate in (None, rate) and self.paths_of[link.id]]
+            if not asking:
+                continue
+            places = self._sheets(asking, rate)
+            alone = OptionBuilder(self.fittings, self.accessories, self.sheets, self._everything_scarce(), count_units=False)
+            for link in asking:
+                row = LinkRows(link, rate, tuple(places[link.id]), self.sides[link.id])
+                tried.setdefault(link.id, rate)
+                found = [option for option in alone.first(row) if self._fits_alone(option)] if row.places else []
+                if any(not option.unknown for option in found):
+                    settled[link.id] = row
+                elif found:
+                    second_best.setdefault(link.id, row)
+            open_links = [link for link in open_links if link.id not in settled]
+        for link in open_links:
+            if link.id in second_best:
+                settled[link.id] = second_best[link.id]
+        return dict(sorted(settled.items())), {link.id: tried.get(link.id, link.rate or "1G") for link in open_links if link.id not in settled}
+
+    def _everything_scarce(self) -> Scarce:
+        return Scarce(
+            stock=frozenset(item.part for item in (*self.catalog.modules, *self.catalog.converters, *self.catalog.attenuators, *self.catalog.cords) if item.stock is not None),
+            power=frozenset(device.id for device in self.network.devices if device.module_power_w is not None),
+        )
+
+    def _fits_alone(self, option: Option) -> bool:
+        return all(amount <= self._capacity(resource) for resource, amount in option.uses)
+
+    def _capacity(self, resource: Resource) -> int:
+        kind, name = resource[0], resource[1]
+        match kind:
+            case "stock":
+                return self.stock[name]
+            case "power":
+                return round((self.network.device_by_id[name].module_power_w or 0) * 1000)
+            case "ports":
+                return len(self.fittings.groups(name)[resource[2]].names)
+            case "copper":
+                return 1
+            case _:
+                fiber = self.network.run_by_id[name].fiber
+                assert fiber is not None  # strands are of fiber
+                return fiber.strands - fiber.strands_in_use - self.policy.reserve_strands
+
+    @property
+    def stock(self) -> dict[str, int]:
+        """The stated stock, less nothing: spares are counted by the caller."""
+        items = (*self.catalog.modules, *self.catalog.converters, *self.catalog.attenuators, *self.catalog.cords)
+        return {item.part: item.stock for item in items if item.stock is not None}
+
+    def _sheets(self, asking: list[Link], rate: Rate) -> dict[str, list[tuple[int, int]]]:
+        """Gather links by profile of path, and work out each profile's codes; returns each link's places."""
+        rows_of: dict[Hashable, list[Row]] = defaultdict(list)
+        for link in asking:
+            for path in self.paths_of[link.id]:
+                waived = self.waived[link.id]
+                if path.medium == "fiber" and (len(path.cores) != 1 or strands_free(path, self.policy) < 1):
+                    continue
+                rows_of[path.profile, waived].append(Row(link, path, waived))
+        places: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        for rows in rows_of.values():
+            sheet = self._sheet(rows, rate)
+            for index, row in enumerate(rows):
+                places[row.link.id].append((sheet.index, index))
+            self.watch.step("options", len(places), len(asking))
+        return places
+
+    def _sheet(self, rows: list[Row], rate: Rate) -> Sheet:
+        asked = Asked(rows[0].link, rate, rows[0].path, self.policy, rows[0].waived)
+        ends: tuple[dict[int, FittedEnd], dict[int, FittedEnd]] = ({}, {})
+        for side in (0, 1):
+            for end_class in sorted({group.end_class for row in rows for group in self.sides[row.link.id][side]}):
+                for item in self.fittings.accepted(end_class, asked):
+                    ends[side].setdefault(item.fit.light_id, self.fittings.fitted(self.fittings.classes[end_class], item.fit))
+        pairs = pairs_that_fit(asked, ends[0], ends[1], self.accessories)
+        if asked.path.medium == "fiber":
+            codes = fiber_codes(rows, pairs, ends, asked, self.accessories)
+        else:
+            codes = copper_codes(rows, pairs, ends, asked)
+        sheet = Sheet(len(self.sheets), asked, rows, pairs, ends, codes)
+        self.sheets.append(sheet)
+        return sheet
+
+    # -- what can run short ---------------------------------------------------------------------------------------
+
+    def _scarce(self, rows: dict[str, LinkRows]) -> tuple[Scarce, dict[Resource, int], tuple[tuple[Resource, Resource], ...]]:
+        """Which resources the links could want more of than there is; the others can never bind and are left out."""
+        wanted: dict[Resource, int] = defaultdict(int)
+        ports: dict[str, list[frozenset[int]]] = defaultdict(list)
+        for row in rows.values():
+            over: dict[str, int] = {}
+            for sheet_index, index in row.places:
+                sheet = self.sheets[sheet_index]
+                served = np.flatnonzero(sheet.codes[:, index] != NOT_SERVED)
+                lights = [sheet.ends[0][sheet.pairs[pair].a].light for pair in served.tolist()]
+                most = max(((light.strands or 1) if light else 1 for light in lights), default=0)
+                for run in sheet.rows[index].path.runs:
+                    over[run.id] = max(over.get(run.id, 0), most)
+            for run_id, most in over.items():
+                is_fiber = self.network.run_by_id[run_id].fiber is not None
+                wanted["strands" if is_fiber else "copper", run_id] += most if is_fiber else min(most, 1)
+            for side, groups in enumerate(row.groups):
+                self._demand_at(row, groups, wanted, ports, side)
+        short = {resource: self._capacity(resource) for resource, amount in wanted.items() if amount > self._capacity(resource)}
+        scarce_ports = self._scarce_ports(ports)
+        short |= {resource: self._capacity(resource) for resource in scarce_ports}
+        diverse, apart = self._apart(rows)
+        scarce = Scarce(
+            frozenset(scarce_ports),
+            frozenset(resource[1] for resource in short if resource[0] == "strands"),
+            frozenset(resource[1] for resource in short if resource[0] == "copper"),
+            frozenset(resource[1] for resource in short if resource[0] == "stock"),
+            frozenset(resource[1] for resource in short if resource[0] == "power"),
+            diverse,
+        )
+        return scarce, short, apart
+
+    def _demand_at(self, row: LinkRows, groups: Side, wanted: dict[Resource, int], ports: dict[str, list[frozenset[int]]], side: int) -> None:
+        most_power, preferred, parts = 0, set(), set()
+        for sheet_index in {sheet for sheet, _ in row.places}:
+            seen: set[int] = set()
+            for group in groups:
+                for item in self.fittings.accepted(group.end_class, self.sheets[sheet_index].asked):
+                    if group.installed is not None or id(item.fit) not in seen:
+                        preferred.add(group.index)
+                    seen.add(id(item.fit))
+                    most_power = max(most_power, round(item.fit.power_w * 1000))
+                    parts.update(part for part in item.fit.parts if part in self.stock)
+        device = groups[0].device if groups else None
+        if device is not None:
+            ports[device.id].append(frozenset(preferred))
+            if device.module_power_w is not None:
+                wanted["power", device.id] += most_power
+        for part in parts:
+            wanted["stock", part] += 1
+        for part in self.stock:
+            if part in self.catalog.cord_by_part or part in self.catalog.attenuator_by_part:
+                wanted["stock", part] += 1
+
+    def _scarce_ports(self, ports: dict[str, list[frozenset[int]]]) -> set[Resource]:
+        """Port groups that can run short.
+
+        Every fitting goes to the first group that takes it. If even then no group of a device can be wanted more often than
+        it has ports, any choice of fittings finds its ports, and the device's ports need not be counted.
+        """
+        scarce: set[Resource] = set()
+        for device_id, wants in ports.items():
+            groups = self.fittings.groups(device_id)
+            if all(sum(group.index in want for want in wants) <= len(group.names) for group in groups):
+                continue
+            scarce |= {group.resource for group in groups}
+        return scarce
+
+    def _apart(self, rows: dict[str, LinkRows]) -> tuple[frozenset[str], tuple[tuple[Resource, Resource], ...]]:
+        elements: dict[str, set[tuple[str, str]]] = {}
+        for link_id in rows:
+            elements[link_id] = {
+                element
+                for path in self.paths_of[link_id]
+                for run in path.runs
+                for element in (("run", run.id), *(("route", route) for route in run.routes))
+            }
+        diverse: set[str] = set()
+        apart: set[tuple[Resource, Resource]] = set()
+        for link in self.links:
+            for other in sorted(link.diverse_from):
+                if link.id in rows and other in rows:
+                    for element in sorted(elements[link.id] & elements[other]):
+                        first, second = sorted((link.id, other))
+                        apart.add((("over", first, element), ("over", second, element)))
+                        diverse |= {link.id, other}
+        return frozenset(diverse), tuple(sorted(apart))
+
+    def _groups(self, rows: dict[str, LinkRows], options: dict[str, list[Option]]) -> tuple[Group, ...]:
+        by_content: dict[Hashable, list[str]] = defaultdict(list)
+        by_id = {link.id: link for link in self.links}
+        contents: dict[int, Hashable] = {}
+        for link_id in rows:
+            found = options[link_id]
+            if not found:
+                continue
+            if id(found) not in contents:
+                contents[id(found)] = tuple((option.parts, option.measures(), option.uses) for option in found)
+            link = by_id[link_id]
+            by_content[contents[id(found)], link.critical, link.weight].append(link_id)
+        groups = []
+        for members in sorted(by_content.values()):
+            link = by_id[members[0]]
+            groups.append(Group(tuple(members), tuple(options[members[0]]), link.critical, link.weight))
+        return tuple(groups)

@@ -1,0 +1,168 @@
+"""The main job: a network in, a proven and checked plan out."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from optiselect.errors import Cancelled, PlanCheckError
+from optiselect.model.catalog import Catalog
+from optiselect.model.document import Document, Figures
+from optiselect.model.network import Network
+from optiselect.model.plan import ObjectiveValue, Plan, Proof, Refusal
+from optiselect.model.policy import Policy
+from optiselect.optics.spares import spares_needed
+from optiselect.solver.assemble import Assembly
+from optiselect.solver.audit import findings_of_plan
+from optiselect.solver.choice import Name, Outcome, SpareSteps, Task, choose
+from optiselect.solver.fittings import in_ten_thousandths
+from optiselect.solver.prepare import Preparation, Prepared
+from optiselect.solver.progress import CancelSignal, Progress, Watch
+from optiselect.solver.refused import refusal
+
+if TYPE_CHECKING:
+    import networkx
+
+PROVER = "CP-SAT, one configuration"
+
+
+def solve(
+    network: Network | networkx.Graph[Any],
+    catalog: Catalog,
+    policy: Policy | None = None,
+    *,
+    on_progress: Callable[[Progress], object] | None = None,
+    cancel: CancelSignal | Callable[[], bool] | None = None,
+) -> Plan:
+    """Choose a module for every port end of a network.
+
+    Args:
+        network: a Network, or a networkx graph (see `Network.from_graph`).
+        catalog: what may be chosen.
+        policy: omitted = all defaults.
+        on_progress: called with `Progress` events.
+        cancel: anything with ``is_set()``, or a callable; when it says so, the best plan so far is returned.
+
+    Returns:
+        The plan. It has passed the independent check of every rule. A link that cannot be served is in `unserved`.
+
+    Raises:
+        DocumentError: when a graph is not a usable network.
+        PlanCheckError: when the plan breaks a rule: a fault of this library.
+    """
+    network = network if isinstance(network, Network) else Network.from_graph(network)
+    policy = policy or Policy()
+    watch = Watch(on_progress, cancel, policy.time_limit_s, policy.effort)
+    preparation = Preparation(network, catalog, policy, watch)
+    try:
+        prepared = preparation.run()
+    except Cancelled:
+        return _nothing_yet(network, catalog, policy)
+    task = _task(prepared, catalog, policy)
+    outcome = choose(task, watch)
+    watch.tell("check", 0, 1)
+    plan = _plan(preparation, prepared, task, outcome, watch)
+    findings = [finding for finding in findings_of_plan(plan, network, catalog, policy) if not finding.unknown and not finding.waived]
+    if findings:
+        raise PlanCheckError(findings)
+    watch.tell("check", 1, 1)
+    return plan
+
+
+def hash_of(document: Document) -> str:
+    """A hash of what a document states, the same however it was written."""
+    text = json.dumps(document.model_dump(mode="json", exclude_unset=True, by_alias=True), sort_keys=True, ensure_ascii=True)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _task(prepared: Prepared, catalog: Catalog, policy: Policy) -> Task:
+    names: list[Name] = ["critical_links"] if any(group.critical for group in prepared.groups) else []
+    names += ["links", "unknowns"]
+    if policy.keep_installed == "prefer" and "changes" not in policy.objective:
+        names.append("changes")
+    names += [name for name in policy.objective if name != "links"]
+    if policy.prefer_parts:
+        names.append("disliked")
+    steps: dict[str, SpareSteps] = {}
+    capacity = dict(prepared.capacity)
+    if policy.spares is not None:
+        most = 2 * sum(len(group.links) for group in prepared.groups)
+        for part in sorted({part for group in prepared.groups for option in group.options for part in option.names}):
+            steps[part] = _spare_steps(part, most, catalog, policy)
+            if ("stock", part) in capacity:
+                capacity["stock", part] = _most_with_spares(capacity["stock", part], steps[part])
+    return Task(prepared.groups, capacity, prepared.apart, steps, tuple(names), policy.seed, policy.workers)
+
+
+def _spare_steps(part: str, most: int, catalog: Catalog, policy: Policy) -> SpareSteps:
+    """From how many units on each further spare is kept."""
+    item = catalog.module_by_part.get(part) or catalog.converter_by_part.get(part)
+    spares = policy.spares
+    if item is None or item.fit is None or spares is None:
+        return SpareSteps((), 0)
+    hours = spares.restock_days * 24
+    steps: list[int] = []
+    for units in range(1, most + 1):
+        needed = spares_needed(units, item.fit, hours, spares.service_level)
+        steps += [units] * (needed - len(steps))
+    return SpareSteps(tuple(steps), in_ten_thousandths(item.price))
+
+
+def _most_with_spares(stock: int, steps: SpareSteps) -> int:
+    units = stock
+    while units > 0 and units + sum(units >= threshold for threshold in steps.units) > stock:
+        units -= 1
+    return units
+
+
+def _plan(preparation: Preparation, prepared: Prepared, task: Task, outcome: Outcome, watch: Watch) -> Plan:
+    network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
+    assembly = Assembly(preparation, prepared, outcome, task)
+    proven = all(stage.proven for stage in outcome.stages)
+    links_proven = all(stage.proven for stage in outcome.stages if stage.name in ("critical_links", "links"))
+    unserved: list[Refusal] = [
+        refusal(preparation, link, "impossible" if link.id in prepared.impossible else "crowded-out" if links_proven else "not-proven", prepared.impossible.get(link.id))
+        for link in preparation.links
+        if link.id not in assembly.served
+    ]
+    scale = {"cost": 10_000}
+    values = tuple(
+        ObjectiveValue(name=stage.name, value=stage.value / scale.get(stage.name, 1), bound=stage.bound / scale.get(stage.name, 1))
+        for stage in outcome.stages
+        if stage.name != "disliked"
+    )
+    notes = [*assembly.notes]
+    if prepared.cut:
+        notes.append(f"more paths than were tried exist for {', '.join(sorted(prepared.cut))}; state `over` to choose one")
+    return Plan(
+        network=network.name,
+        catalog=catalog.name,
+        currency=catalog.currency,
+        status="optimal" if proven and not prepared.cut else "feasible",
+        reproducible=not watch.clock_cut,
+        proof=Proof(by=(PROVER,)),
+        objective=values,
+        links=assembly.links,
+        unserved=tuple(unserved),
+        parts=assembly.parts,
+        notes=tuple(notes),
+        cautions=assembly.cautions,
+        hashes=_hashes(network, catalog, policy),
+    )
+
+
+def _hashes(network: Network, catalog: Catalog, policy: Policy) -> Figures[Any, str]:
+    return Figures({"network": hash_of(network), "catalog": hash_of(catalog), "policy": hash_of(policy)})
+
+
+def _nothing_yet(network: Network, catalog: Catalog, policy: Policy) -> Plan:
+    """The plan when the caller stopped, or the clock ran out, before any option was known."""
+    unserved = tuple(
+        Refusal(id=link.id, kind="not-proven", request=link.stated(), candidates=0, tally=(), text=f"{link.id}: stopped before it was looked at")
+        for link in sorted(network.wanted, key=lambda link: link.id)
+    )
+    return Plan(
+        network=network.name, catalog=catalog.name, currency=catalog.currency, status="feasible", reproducible=False, unserved=unserved, hashes=_hashes(network, catalog, policy)
+    )
