@@ -45,7 +45,7 @@ def available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade
             if loss_db is None:
                 return NOT_SUPPORTED
             least = min(least, loss_db)
-        return Limit(least)
+        return Limit(least) if grades else NOT_SUPPORTED
     launched = sender.tx_dbm(core)
     if launched is None:
         return Limit(None, LAUNCH)

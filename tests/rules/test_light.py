@@ -265,3 +265,7 @@ def test_a_margin_that_is_not_negative_is_the_rule(length_m: int, connections: i
     assert there.rx_dbm[1] is not None
     assert (there.margin_db >= 0) == holds("light-budget", fitted)
     assert (there.rx_dbm[1] > -3) == any(breach.case == "" for breach in breaches("overload", fitted))
+
+
+def test_a_bandwidth_below_every_row_has_no_published_loss() -> None:
+    assert available_db(light("1000BASE-SX"), light("1000BASE-SX"), (), "62.5", POLICY) == NOT_SUPPORTED
