@@ -15,7 +15,10 @@ from optiselect.solver.options import LinkRows, Pick
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
 
-LASER = "Invisible laser light: never look into a port, plug or fiber end, with or without optics; treat every fiber as live until measured dark (laser class: IEC 60825-1; hazard of the installed system: IEC 60825-2)."
+LASER = (
+    "Invisible laser light: never look into a port, plug or fiber end, with or without optics; treat every fiber as live "
+    "until measured dark (laser class: IEC 60825-1; hazard of the installed system: IEC 60825-2)."
+)
 GLASS = "Glass shards: keep fiber off-cuts out of skin and eyes."
 PLACE = "Work at height, on energized plant and near traffic only under local rules and by those licensed for it."
 EARTH = "Lightning and earthing: the local code and licensed practice decide."
@@ -44,7 +47,11 @@ class Assembly:
         self.parts = self._bill(fitted)
         self.notes = self._notes(fitted)
         waived = any(finding.waived and finding.rule == "earthing" for link in fitted for finding in findings_of_link(link))
-        surge = ("Copper between two buildings: surge protection at both ends; " + EARTH[0].lower() + EARTH[1:],) if waived or preparation.policy.copper_between_buildings else ()
+        surge = (
+            ("Copper between two buildings: surge protection at both ends; " + EARTH[0].lower() + EARTH[1:],)
+            if waived or preparation.policy.copper_between_buildings
+            else ()
+        )
         self.cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *surge)
 
     def _fit(self, picks: dict[str, Pick]) -> list[FittedLink]:
@@ -58,7 +65,9 @@ class Assembly:
                 port = desk.take(group)
                 assert port is not None  # counted by the choice, or proven never to run short (prepare._scarce_ports)
                 names[link_id, side] = port
-        return [self._prepared.builder.fitted_link(self._rows(link_id), pick, (names[link_id, 0], names[link_id, 1])) for link_id, pick in sorted(picks.items())]
+        return [
+            self._prepared.builder.fitted_link(self._rows(link_id), pick, (names[link_id, 0], names[link_id, 1])) for link_id, pick in sorted(picks.items())
+        ]
 
     def _rows(self, link_id: str) -> LinkRows:
         return self._prepared.rows[link_id]
@@ -130,16 +139,23 @@ class Assembly:
         units = units_of(tuple(fitted))
         kept: Counter[str] = Counter(self._preparation.network.installed[port] for port in kept_ports(tuple(fitted)))
         lines = []
-        kinds = (("module", catalog.module_by_part), ("converter", catalog.converter_by_part), ("cord", catalog.cord_by_part), ("attenuator", catalog.attenuator_by_part))
+        kinds = (
+            ("module", catalog.module_by_part),
+            ("converter", catalog.converter_by_part),
+            ("cord", catalog.cord_by_part),
+            ("attenuator", catalog.attenuator_by_part),
+        )
         for kind, by_part in kinds:
             for part, used in units.items():
-                item = by_part.get(part)  # type: ignore[attr-defined]
+                item = by_part.get(part)
                 if item is None:
                     continue
                 steps = self._task.spares.get(part)
                 spares = sum(used >= threshold for threshold in steps.units) if steps else 0
                 order = used - kept[part] + spares
-                lines.append(PartLine(part=part, kind=kind, used=used, spares=spares, order=order, unit_price=item.price, total=round((item.price or 0.0) * order, 4)))  # type: ignore[arg-type]
+                lines.append(
+                    PartLine(part=part, kind=kind, used=used, spares=spares, order=order, unit_price=item.price, total=round((item.price or 0.0) * order, 4))
+                )
         return tuple(lines)
 
     def _notes(self, fitted: list[FittedLink]) -> list[str]:
@@ -149,9 +165,11 @@ class Assembly:
             notes.append(f"no price is stated for {', '.join(unpriced)}; counted as 0")
         if self._preparation.policy.spares is not None:
             catalog = self._preparation.catalog
-            silent = [line.part for line in self.parts if line.kind in ("module", "converter") and (catalog.module_by_part.get(line.part) or catalog.converter_by_part[line.part]).fit is None]
+            silent = [
+                line.part
+                for line in self.parts
+                if line.kind in ("module", "converter") and (catalog.module_by_part.get(line.part) or catalog.converter_by_part[line.part]).fit is None
+            ]
             if silent:
                 notes.append(f"no failure rate is stated for {', '.join(silent)}; no spares are planned for them")
         return notes
-
-

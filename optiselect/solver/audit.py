@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from optiselect.errors import UnknownNameError
 from optiselect.model.catalog import Catalog
@@ -18,6 +18,9 @@ from optiselect.rules.served import Served, units_of
 from optiselect.solver.fittings import named_part
 from optiselect.solver.paths import Paths
 from optiselect.standards.transceiver import transceiver
+
+if TYPE_CHECKING:
+    import networkx
 
 
 def findings_of_link(link: FittedLink) -> Iterator[Finding]:
@@ -114,7 +117,9 @@ def findings_of_plan(plan: Plan, network: Network, catalog: Catalog, policy: Pol
     return findings
 
 
-def check(network: Network, catalog: Catalog, fitted: Plan | Mapping[str, str] | None = None, policy: Policy | None = None) -> list[Finding]:
+def check(
+    network: Network | networkx.Graph[Any], catalog: Catalog, fitted: Plan | Mapping[str, str] | None = None, policy: Policy | None = None
+) -> list[Finding]:
     """Audit what is plugged in, with the same rules as the solver.
 
     Args:
@@ -186,7 +191,9 @@ def _plugged(link: Link, side: int, inventory: Mapping[str, str], network: Netwo
         port_id = names[0]
     part = inventory.get(f"{device.id}/{port_id}")
     kind = device.port(port_id).kind
-    fitting: Literal["module", "fixed", "copper"] | None = "module" if part else "fixed" if kind == "fixed" else "copper" if kind in ("copper", "shared") else None
+    fitting: Literal["module", "fixed", "copper"] | None = (
+        "module" if part else "fixed" if kind == "fixed" else "copper" if kind in ("copper", "shared") else None
+    )
     return PlannedEnd(device=device.id, port=port_id, fitting=fitting, module=part) if fitting else None
 
 

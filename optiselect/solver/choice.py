@@ -141,7 +141,7 @@ def _measure_of(name: Name) -> Callable[[Option], int]:
         "modules": lambda option: option.modules,
         "changes": lambda option: option.changes,
         "disliked": lambda option: option.disliked,
-    }[name]  # type: ignore[return-value]
+    }[name]
 
 
 def _first_answer(task: Task) -> list[dict[int, int]]:
@@ -185,9 +185,9 @@ class _Model:
 
         self.task = task
         self.name = name
-        self.fixed = [stage for stage in outcome.stages]
+        self.fixed = list(outcome.stages)
         self.before = outcome.taken
-        self.names: tuple[Name, ...] = tuple(stage.name for stage in self.fixed) + (name,)
+        self.names: tuple[Name, ...] = (*(stage.name for stage in self.fixed), name)
         self.model = cp_model.CpModel()
         self.offset: dict[Name, int] = defaultdict(int)
         self.terms: dict[Name, list[tuple[Any, int]]] = defaultdict(list)

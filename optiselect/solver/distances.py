@@ -223,5 +223,3 @@ def strands_free(path: Path, policy: Policy) -> int:
 def mbit_s(rate: str) -> float:
     """A rate as a number of Mbit/s."""
     return float(rate[:-1]) * (1000.0 if rate.endswith("G") else 1.0)
-
-

@@ -154,11 +154,7 @@ class OptionBuilder:
 
     def _path_uses(self, sheet: int, row: int) -> tuple[tuple[str, str], ...]:
         path = self._sheets[sheet].rows[row].path
-        return tuple(
-            ("strands" if run.fiber else "copper", run.id)
-            for run in path.runs
-            if run.id in self._scarce.strands or run.id in self._scarce.copper
-        )
+        return tuple(("strands" if run.fiber else "copper", run.id) for run in path.runs if run.id in self._scarce.strands or run.id in self._scarce.copper)
 
     def _all(self, rows: LinkRows) -> Iterable[Option]:
         policy = self._accessories.policy
@@ -356,4 +352,3 @@ def _no_worse(other: Option, option: Option, count_units: bool) -> bool:
         units = dict(option.parts)
         return all(count <= units.get(part, 0) for part, count in other.parts)
     return True
-

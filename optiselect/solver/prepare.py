@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from optiselect.model.catalog import Catalog
+from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
@@ -117,7 +118,7 @@ class Preparation:
 
     def _everything_scarce(self) -> Scarce:
         return Scarce(
-            stock=frozenset(item.part for item in (*self.catalog.modules, *self.catalog.converters, *self.catalog.attenuators, *self.catalog.cords) if item.stock is not None),
+            stock=frozenset(self.stock),
             power=frozenset(device.id for device in self.network.devices if device.module_power_w is not None),
         )
 
@@ -140,10 +141,15 @@ class Preparation:
                 assert fiber is not None  # strands are of fiber
                 return fiber.strands - fiber.strands_in_use - self.policy.reserve_strands
 
-    @property
+    @cached_property
     def stock(self) -> dict[str, int]:
-        """The stated stock, less nothing: spares are counted by the caller."""
-        items = (*self.catalog.modules, *self.catalog.converters, *self.catalog.attenuators, *self.catalog.cords)
+        """Units in stock by part number, where stated."""
+        items: tuple[Module | Converter | Attenuator | Cord, ...] = (
+            *self.catalog.modules,
+            *self.catalog.converters,
+            *self.catalog.attenuators,
+            *self.catalog.cords,
+        )
         return {item.part: item.stock for item in items if item.stock is not None}
 
     def _sheets(self, asking: list[Link], rate: Rate) -> dict[str, list[tuple[int, int]]]:
@@ -214,7 +220,9 @@ class Preparation:
         return scarce, short, apart
 
     def _demand_at(self, row: LinkRows, groups: Side, wanted: dict[Resource, int], ports: dict[str, list[frozenset[int]]], side: int) -> None:
-        most_power, preferred, parts = 0, set(), set()
+        most_power = 0
+        preferred: set[int] = set()
+        parts: set[str] = set()
         for sheet_index in {sheet for sheet, _ in row.places}:
             seen: set[int] = set()
             for group in groups:
@@ -253,10 +261,7 @@ class Preparation:
         elements: dict[str, set[tuple[str, str]]] = {}
         for link_id in rows:
             elements[link_id] = {
-                element
-                for path in self.paths_of[link_id]
-                for run in path.runs
-                for element in (("run", run.id), *(("route", route) for route in run.routes))
+                element for path in self.paths_of[link_id] for run in path.runs for element in (("run", run.id), *(("route", route) for route in run.routes))
             }
         diverse: set[str] = set()
         apart: set[tuple[Resource, Resource]] = set()

@@ -83,9 +83,7 @@ class Watch:
             self.clock_cut = True
         return self.clock_cut
 
-    def tell(
-        self, stage: Stage, done: int, total: int, *, objective: str | None = None, value: float | None = None, bound: float | None = None
-    ) -> None:
+    def tell(self, stage: Stage, done: int, total: int, *, objective: str | None = None, value: float | None = None, bound: float | None = None) -> None:
         """Send one event."""
         if self._on_progress is not None:
             self._told = self.elapsed_s

@@ -41,12 +41,26 @@ def refusal(preparation: Preparation, link: Link, kind: Kind, rate: Rate | None)
                     reasons.setdefault(first.rule, first)
     tally = tuple(Tally(rule=rule, count=stopped[rule]) for rule in RULE_IDS if stopped[rule])
     facts = tuple(
-        Fact(rule=rule, path=reasons[rule].path, required=reasons[rule].required, available=reasons[rule].available, unit=reasons[rule].unit, complete=False, text=RULE_BY_ID[rule].sentence(reasons[rule]))
+        Fact(
+            rule=rule,
+            path=reasons[rule].path,
+            required=reasons[rule].required,
+            available=reasons[rule].available,
+            unit=reasons[rule].unit,
+            complete=False,
+            text=RULE_BY_ID[rule].sentence(reasons[rule]),
+        )
         for rule in RULE_IDS
         if rule in reasons
     )
     return Refusal(
-        id=link.id, kind=kind, request=link.stated() | {"rate": rate}, candidates=candidates, tally=tally, conflict=facts, text=_text(link, kind, rate, candidates, tally, facts)
+        id=link.id,
+        kind=kind,
+        request=link.stated() | {"rate": rate},
+        candidates=candidates,
+        tally=tally,
+        conflict=facts,
+        text=_text(link, kind, rate, candidates, tally, facts),
     )
 
 

@@ -123,7 +123,12 @@ def _plan(preparation: Preparation, prepared: Prepared, task: Task, outcome: Out
     proven = all(stage.proven for stage in outcome.stages)
     links_proven = all(stage.proven for stage in outcome.stages if stage.name in ("critical_links", "links"))
     unserved: list[Refusal] = [
-        refusal(preparation, link, "impossible" if link.id in prepared.impossible else "crowded-out" if links_proven else "not-proven", prepared.impossible.get(link.id))
+        refusal(
+            preparation,
+            link,
+            "impossible" if link.id in prepared.impossible else "crowded-out" if links_proven else "not-proven",
+            prepared.impossible.get(link.id),
+        )
         for link in preparation.links
         if link.id not in assembly.served
     ]
@@ -164,5 +169,11 @@ def _nothing_yet(network: Network, catalog: Catalog, policy: Policy) -> Plan:
         for link in sorted(network.wanted, key=lambda link: link.id)
     )
     return Plan(
-        network=network.name, catalog=catalog.name, currency=catalog.currency, status="feasible", reproducible=False, unserved=unserved, hashes=_hashes(network, catalog, policy)
+        network=network.name,
+        catalog=catalog.name,
+        currency=catalog.currency,
+        status="feasible",
+        reproducible=False,
+        unserved=unserved,
+        hashes=_hashes(network, catalog, policy),
     )
