@@ -1,0 +1,85 @@
+"""Write a document to a file: readable, equal when read back, and as a whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from optiselect.errors import DocumentError, Fault
+from optiselect.model.document import Document
+
+_Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
+
+
+class _Quoting(_Dumper):  # type: ignore[misc]
+    """Writes text plain only where it can be taken for nothing but text."""
+
+    def ignore_aliases(self, data: Any) -> bool:
+        return True
+
+
+def _text_node(dumper: Any, text: str) -> Any:
+    plain = text[:1].isalpha() and text.lower() not in ("y", "n", "yes", "no", "on", "off", "true", "false", "null")
+    return dumper.represent_scalar("tag:yaml.org,2002:str", text, style=None if plain else '"')
+
+
+_Quoting.add_representer(str, _text_node)
+
+
+def save(document: Document, path: Path) -> None:
+    """Write a document by the suffix of its file: .yaml, .yml or .json.
+
+    Raises:
+        DocumentError: when the suffix is not one that can be written, or the folder cannot be written to.
+    """
+    stated = document.stated()
+    stated = {"format": document.format(), **{key: value for key, value in stated.items() if key != "format"}}
+    suffix = path.suffix.lower()
+    if suffix == ".json":
+        text = json.dumps(stated, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    elif suffix in (".yaml", ".yml"):
+        text = yaml.dump(stated, Dumper=_Quoting, sort_keys=False, allow_unicode=True, width=140, default_flow_style=None)
+    else:
+        raise DocumentError([Fault("", f"a {document.what} is written to .yaml, .yml or .json, not {suffix!r}", path.name)], document.what)
+    try:
+        write_whole(path, text.encode("utf-8"))
+    except OSError as error:
+        raise DocumentError([Fault("", f"cannot be written: {error.strerror or error}", path.name)], document.what) from None
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Replace a file as a whole: a temporary file beside it is written, synced and renamed; the file's mode is kept.
+
+    Raises:
+        OSError: when the folder cannot be written to; the old file is then as it was.
+    """
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(name, path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask())
+        os.replace(name, path)
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(name)
+        raise
+    if os.name == "posix":
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def _umask() -> int:
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask
