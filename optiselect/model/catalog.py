@@ -9,7 +9,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import Discriminator, Field, Tag, model_validator
 
 from optiselect.errors import DocumentError, Fault
-from optiselect.model.document import Document, Figures, Id, Integer, Noun, Number, Text, YesNo
+from optiselect.model.document import Document, Figures, Id, Integer, Noun, Number, Strands, Text, YesNo
 from optiselect.model.terms import Category, Connector, Core, Form, Grade, LaserClass, Lifecycle, Medium, Mode, Polish, Rate
 
 Dbm = Annotated[Number, Field(ge=-80, le=40)]
@@ -63,7 +63,7 @@ class Optics(FiguresAtRate):
     rates: Annotated[tuple[Rate, ...], Field(min_length=1)] | None = None
     medium: Medium | None = None
     mode: Mode | None = None
-    strands: Literal[1, 2, 8] | None = None
+    strands: Strands | None = None
     connector: Connector | None = None
     at_rate: Figures[Rate, FiguresAtRate] | None = None
     temperature_c: tuple[Annotated[Number, Field(ge=-90, le=200)], Annotated[Number, Field(ge=-90, le=200)]] | None = None
@@ -133,7 +133,7 @@ class Cord(_Bought):
     grade: Grade
     connectors: tuple[Connector, Connector]
     polish: tuple[Polish, Polish] | None = None
-    strands: Literal[1, 2, 8] = 2
+    strands: Strands = 2
     conditioning: YesNo = False
     length_m: Length | None = None
 

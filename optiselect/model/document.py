@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Hashable, Iterator, Mapping
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, NoReturn, Self, TypeVar
+from typing import Annotated, Any, ClassVar, Literal, NoReturn, Self, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationError, model_validator
 from pydantic_core import CoreSchema, core_schema
@@ -61,6 +61,8 @@ def _plain_yes_no(value: Any) -> Any:
 Number = Annotated[float, BeforeValidator(_plain_number), Field(allow_inf_nan=False)]
 """A finite number."""
 Integer = Annotated[int, BeforeValidator(_plain_integer)]
+Strands = Annotated[Literal[1, 2, 8], BeforeValidator(_plain_integer)]
+"""Strands that a transceiver uses: one, a pair, or parallel optics."""
 YesNo = Annotated[bool, BeforeValidator(_plain_yes_no)]
 Id = Annotated[str, Field(min_length=1, max_length=20_000, pattern=r"^[^/]+$")]
 """An id: non-empty text without a slash (a port is written ``device/port``)."""

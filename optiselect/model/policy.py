@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
+from pydantic.json_schema import SkipJsonSchema
 
 from optiselect.model.document import Document, Figures, Id, Integer, Noun, Number, YesNo
 from optiselect.model.terms import WAIVABLE, Grade, LaserClass, Lifecycle, RuleId
@@ -69,7 +70,7 @@ class Policy(Document):
     laser_classes: tuple[LaserClass, ...] = ("1",)
     reserve_strands: Annotated[Integer, Field(ge=0, le=100_000)] = 0
     waivers: tuple[Waiver, ...] = ()
-    rules: Annotated[tuple[Callable[[Any], bool], ...], Field(exclude=True)] = ()
+    rules: Annotated[SkipJsonSchema[tuple[Callable[[Any], bool], ...]], Field(exclude=True)] = ()
     effort: Annotated[Number, Field(gt=0, le=1_000_000)] = 300.0
     time_limit_s: Annotated[Number, Field(gt=0, le=1_000_000)] = 60.0
     confirm: Literal["none", "second-configuration", "second-solver"] = "none"
