@@ -36,7 +36,7 @@ def load(cls: type[D], path: Path) -> D:
         fault = refusal.fault
         raise DocumentError([Fault(fault.path, fault.message, _at(path, refusal.place))], cls.what) from None
     if not isinstance(data, dict):
-        _refuse(cls, path, "a mapping of keys is due at the top of the file" if data is not None else "the file is empty; a mapping of keys is due")
+        _refuse(cls, path, "the file holds no keys and values at its top" if data is not None else "the file is empty")
     if issubclass(cls, Plan):
         data = _typed(data)
     try:

@@ -49,7 +49,7 @@ class StrictReader:
             next(events)
             first = next(events)
             if isinstance(first, yaml.StreamEndEvent):
-                raise Refused("the file is empty; a mapping of keys is due")
+                raise Refused("the file is empty")
             data = self._value(next(events), events, "", 1)
             next(events)
             last = next(events)
@@ -100,12 +100,11 @@ class StrictReader:
             here = f"{path}.{key}" if path else key
             place = _place(event)
             if key in lines:
-                self.faults.append((Fault(here, f"this key is given twice, first on line {lines[key]} and again on line {place[0]}"), place))
+                self.faults.append((Fault(here, f"this key is given twice, in lines {lines[key]} and {place[0]}"), place))
             lines.setdefault(key, place[0])
-            value = next(events)
             if self._with_places:
-                self.places[here] = _place(value)
-            entries[key] = self._value(value, events, here, depth + 1)
+                self.places[here] = place
+            entries[key] = self._value(next(events), events, here, depth + 1)
         return entries
 
 
