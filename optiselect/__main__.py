@@ -118,19 +118,21 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _explain(arguments: argparse.Namespace) -> int:
+    from optiselect.model.plan import Refusal
+
     network, catalog, policy = _read(arguments)
     answer = optiselect.explain(network, catalog, arguments.link, policy)
     if arguments.json:
         _say_json(_plain(answer))
     else:
         _say(answer.text)
-    return _SHORT if hasattr(answer, "kind") else _SERVED
+    return _SHORT if isinstance(answer, Refusal) else _SERVED
 
 
 def _schema(arguments: argparse.Namespace) -> int:
     from optiselect.formats.schema import json_schema
 
-    nouns = {"network": optiselect.Network, "catalog": optiselect.Catalog, "policy": optiselect.Policy, "plan": optiselect.Plan}
+    nouns: dict[str, type[Document]] = {"network": optiselect.Network, "catalog": optiselect.Catalog, "policy": optiselect.Policy, "plan": optiselect.Plan}
     _say_json(json_schema(nouns[arguments.document]))
     return _SERVED
 
@@ -211,15 +213,14 @@ def _solve(network: optiselect.Network, catalog: optiselect.Catalog, policy: opt
 
 
 class _Bar:
-    """A progress bar on the terminal: the stage, how far it is, and the bound on the objective."""
+    """A progress bar on the terminal: the stage, how far it is, and which objective is under proof."""
 
     _WIDTH = 30
 
     def __call__(self, event: Progress) -> None:
         filled = round(self._WIDTH * event.done / event.total) if event.total else 0
-        what = event.objective or ""
-        value = f" {event.value:g} of at best {event.bound:g}" if event.value is not None and event.bound is not None else ""
-        line = f"{event.stage:<8}[{'#' * filled:<{self._WIDTH}}] {event.elapsed_s:5.1f} s {what}{value}"
+        proven = " proven" if event.value is not None and event.value == event.bound else ""
+        line = f"{event.stage:<8}[{'#' * filled:<{self._WIDTH}}] {event.elapsed_s:5.1f} s {event.objective or ''}{proven}"
         print(f"\r\x1b[K{line[:100]}", end="", file=sys.stderr, flush=True)
 
     def clear(self) -> None:

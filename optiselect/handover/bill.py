@@ -123,17 +123,21 @@ def describe(item: Module | Converter | Cord | Attenuator) -> str:
     if item.description:
         return item.description
     if isinstance(item, Module):
-        strands = f"{item.strands} strand{'' if item.strands == 1 else 's'}" if item.strands else None
+        strands = _strands(item.strands) if item.strands else None
         words = [item.form, item.standard or "/".join(item.rates or ()), item.mode, strands, item.connector]
     elif isinstance(item, Converter):
         side = item.form if item.form else item.optic.standard if item.optic else None
         words = ["media converter", "/".join(item.copper_rates), "to", side or "its own optic"]
     elif isinstance(item, Cord):
         ends = "-".join(f"{connector} {polish}" for connector, polish in zip(item.connectors, item.polish or ("", ""), strict=True))
-        words = ["mode-conditioning cord" if item.conditioning else "cord", item.grade, ends.replace(" -", "-").strip(), f"{item.strands} strands"]
+        words = ["mode-conditioning cord" if item.conditioning else "cord", item.grade, ends.replace(" -", "-").strip(), _strands(item.strands)]
     else:
         words = ["attenuator", f"{item.loss_db:g} dB", item.mode, item.connector]
     return " ".join(word for word in words if word)
+
+
+def _strands(count: int) -> str:
+    return f"{count} strand{'' if count == 1 else 's'}"
 
 
 def _links_by_part(plan: Plan) -> dict[str, tuple[str, ...]]:

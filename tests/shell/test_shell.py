@@ -22,7 +22,7 @@ devices:
   - {id: core, site: office, ports: [{ids: 1-4, kind: cage, form: SFP, rates: [1G]}]}
   - {id: cam, site: head, ports: [{id: up, kind: cage, form: SFP, rates: [1G]}]}
 runs:
-  - {id: F1, ends: [core, cam], fiber: {grade: OS2, length_m: 400, strands: 4, connectors: [LC, LC]}}
+  - {id: F1, ends: [core, cam], fiber: {grade: OS2, length_m: 400, strands: 4}}
 links: [{id: L1, ends: [core/1, cam/up], rate: 1G}]
 installed: {core/1: LAN-LX, cam/up: LAN-LX}
 """
@@ -31,9 +31,7 @@ format: optiselect-catalog/1
 name: Lantern parts
 currency: EUR
 modules:
-  - {part: LAN-LX, standard: 1000BASE-LX10, form: SFP, temperature_c: [-40, 85], power_w: 1.0, laser_class: '1', price: 31}
-cords:
-  - {part: LAN-CORD, grade: OS2, connectors: [LC, LC], strands: 2, price: 5}
+  - {part: LAN-LX, standard: 1000BASE-LX10, form: SFP, connector: LC, temperature_c: [-40, 85], power_w: 1.0, laser_class: '1', price: 31}
 """
 
 
@@ -57,7 +55,7 @@ def test_plan_that_serves_every_link_ends_with_0_and_shows_the_order(pier: Path,
 
     shown = capsys.readouterr()
     assert "1 of 1 links served; proven best on every objective" in shown.out
-    assert "Total 72.00 EUR" in shown.out
+    assert "Total 62.00 EUR" in shown.out
     assert shown.err == ""
 
 
@@ -110,7 +108,7 @@ def test_two_catalogs_add_up(pier: Path, capsys: pytest.CaptureFixture[str]) -> 
     (pier / "more.yaml").write_text(_CATALOG.replace("LAN-LX", "LAN-B").replace("price: 31", "price: 3"), encoding="utf-8")
 
     assert main(_arguments("plan", pier, str(pier / "more.yaml"), "--json")) == 0
-    assert {line["part"] for line in json.loads(capsys.readouterr().out)["parts"]} == {"LAN-B", "LAN-CORD"}
+    assert {line["part"] for line in json.loads(capsys.readouterr().out)["parts"]} == {"LAN-B"}
 
 
 def test_check_of_what_is_installed_ends_with_0_when_nothing_is_found(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -130,6 +128,23 @@ def test_check_audits_a_plan_that_was_saved(pier: Path, capsys: pytest.CaptureFi
     capsys.readouterr()
 
     assert main(_arguments("check", pier, "--plan", str(pier / "plan.json"))) == 0
+
+
+def test_explain_of_a_served_link_says_what_is_fitted(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(_arguments("explain", pier, "--link", "L1")) == 0
+    assert "core/1: LAN-LX" in capsys.readouterr().out
+
+
+def test_explain_of_a_link_that_cannot_be_served_ends_with_1(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    _change(pier / "network.yaml", "length_m: 400", "length_m: 14000")
+
+    assert main(_arguments("explain", pier, "--link", "L1", "--json")) == 1
+    assert json.loads(capsys.readouterr().out)["kind"] == "impossible"
+
+
+def test_explain_of_a_link_that_is_not_there_is_an_input_fault(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(_arguments("explain", pier, "--link", "L9")) == 2
+    assert "there is no link 'L9'" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("document", ["network", "catalog", "policy", "plan"])
