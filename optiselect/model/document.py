@@ -153,7 +153,7 @@ class Document(Noun):
     format_number: ClassVar[int] = 1
     what: ClassVar[str]
 
-    def __init__(self, **data: Any) -> None:
+    def __init__(self, /, **data: Any) -> None:
         try:
             super().__init__(**data)
         except ValidationError as error:
