@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 from optiselect.errors import OptiselectError
+from optiselect.formats.writing import write_whole
 from optiselect.handover import frames
 from optiselect.handover.bill import bill
 from optiselect.handover.tables import csv_text
@@ -66,7 +65,7 @@ def write_papers(plan: Plan, network: Network, catalog: Catalog, folder: str | P
         target.mkdir(parents=True, exist_ok=True)
         plan.save(target / "plan.json")
         for name, text in papers.items():
-            _replace(target / name, text())
+            write_whole(target / name, text().encode("utf-8"))
     except OSError as error:
         raise OptiselectError(f"{target}: the papers cannot be written there: {error.strerror or error}") from error
     return tuple(target / name for name in ("plan.json", *papers))
@@ -74,17 +73,3 @@ def write_papers(plan: Plan, network: Network, catalog: Catalog, folder: str | P
 
 def _table(plan: Plan, name: str) -> str:
     return csv_text(frames.columns(name), frames.rows(plan, name))
-
-
-def _replace(path: Path, text: str) -> None:
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
