@@ -34,7 +34,7 @@ def graph_of_network(network: Network, *, flat: bool) -> networkx.MultiGraph[str
     if network.links is not None:
         graph.graph["links"] = shown([link.stated() for link in network.links])
     graph.graph["installed"] = shown(dict(network.installed))
-    graph.graph["order"] = shown({"nodes": [item.id for item in (*network.devices, *network.panels)], "runs": [run.id for run in network.runs]})
+    graph.graph["order"] = shown({"nodes": [*network.device_by_id, *network.panel_by_id], "runs": [run.id for run in network.runs]})
     kinds: tuple[tuple[str, tuple[Device | Panel, ...]], ...] = (("device", network.devices), ("panel", network.panels))
     for kind, items in kinds:
         for item in items:

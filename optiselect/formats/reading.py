@@ -10,25 +10,28 @@ from typing import Any, NoReturn, TypeVar
 
 from optiselect.errors import DocumentError, Fault
 from optiselect.formats.strict_yaml import MAX_DEPTH, Refused, StrictReader
+from optiselect.formats.tables import read_tables
+from optiselect.formats.workbooks import csv_texts, xlsx_texts
 from optiselect.model.document import Document, PlainText
 from optiselect.model.plan import Plan
 
 MAX_BYTES = 64 * 1024 * 1024
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,14})(\.[0-9]{1,20})?([eE][+-]?[0-9]{1,3})?")
 D = TypeVar("D", bound=Document)
+P = TypeVar("P")
 
 
 def load(cls: type[D], path: Path) -> D:
-    """Read a document by the suffix of its file: .yaml, .yml or .json.
+    """Read a document by the suffix of its file (.yaml, .yml, .json; a network or catalog also .xlsx), or from a folder of CSV.
 
     Raises:
         DocumentError: with every fault, its path in the document and its place in the file.
     """
     suffix = path.suffix.lower()
-    if path.is_dir() or suffix in (".xlsx", ".csv"):
-        _refuse(cls, path, "workbooks and folders of tables are not readable yet in this version; use .yaml or .json")
+    if path.is_dir() or suffix == ".xlsx":
+        return _from_tables(cls, path)
     if suffix not in (".yaml", ".yml", ".json"):
-        _refuse(cls, path, f"a file ends in .yaml, .yml or .json, not {suffix!r}")
+        _refuse(cls, path, f"a file ends in .yaml, .yml, .json or .xlsx, not {suffix!r}")
     text = _text(cls, path)
     try:
         data, faults = _from_json(text) if suffix == ".json" else _from_yaml(text)
@@ -50,6 +53,38 @@ def load(cls: type[D], path: Path) -> D:
 
 def _refuse(cls: type[Document], path: Path, message: str) -> NoReturn:
     raise DocumentError([Fault("", message, path.name)], cls.what)
+
+
+def _from_tables(cls: type[D], path: Path) -> D:
+    if cls.what not in ("network", "catalog"):
+        _refuse(cls, path, f"a {cls.what} is read from .yaml or .json")
+    if not path.exists():
+        _refuse(cls, path, "cannot be read: No such file or directory")
+    folder = path.is_dir()
+
+    def place(table: str, row: int, column: int) -> str:
+        return f"{table}.csv row {row + 1} column {column + 1}" if folder else f"{path.name} {table}!{_letters(column)}{row + 1}"
+
+    try:
+        laid = read_tables(cls.what, csv_texts(path) if folder else xlsx_texts(path), place)
+    except Refused as refusal:
+        _refuse(cls, path, refusal.fault.message)
+    try:
+        document = cls(**laid.data)
+    except DocumentError as error:
+        placed = [Fault(fault.path, fault.message, _nearest(laid.places, fault.path) or path.name) for fault in error.faults]
+        raise type(error)([*laid.faults, *placed], cls.what) from None
+    if laid.faults:
+        raise DocumentError(laid.faults, cls.what)
+    return document
+
+
+def _letters(column: int) -> str:
+    letters = ""
+    while column >= 0:
+        column, letter = column // 26 - 1, chr(ord("A") + column % 26)
+        letters = letter + letters
+    return letters
 
 
 def _text(cls: type[Document], path: Path) -> str:
@@ -150,7 +185,7 @@ def _placed(text: str, path: Path, found: list[tuple[Fault, tuple[int, int] | No
     return [Fault(fault.path, fault.message, _at(path, place)) for fault, place in rows]
 
 
-def _nearest(places: dict[str, tuple[int, int]], path: str) -> tuple[int, int] | None:
+def _nearest(places: dict[str, P], path: str) -> P | None:
     while path and path not in places:
         path = path[: max(path.rfind("."), path.rfind("["), 0)]
     return places.get(path) or (next(iter(places.values())) if places else None)

@@ -12,6 +12,8 @@ from typing import Any
 import yaml
 
 from optiselect.errors import DocumentError, Fault
+from optiselect.formats.tables import TABLE_NAMES, tables_of
+from optiselect.formats.workbooks import csv_content, xlsx_content
 from optiselect.model.document import Document
 
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
@@ -33,7 +35,8 @@ _Quoting.add_representer(str, _text_node)
 
 
 def save(document: Document, path: Path) -> None:
-    """Write a document by the suffix of its file: .yaml, .yml or .json.
+    """Write a document by the suffix of its file (.yaml, .yml, .json; a network or catalog also .xlsx); no suffix: a folder of CSV,
+    of which each file is replaced as a whole.
 
     Raises:
         DocumentError: when the suffix is not one that can be written, or the folder cannot be written to.
@@ -41,14 +44,37 @@ def save(document: Document, path: Path) -> None:
     stated = document.stated()
     stated = {"format": document.format(), **{key: value for key, value in stated.items() if key != "format"}}
     suffix = path.suffix.lower()
+    if document.what in ("network", "catalog") and (suffix == ".xlsx" or path.is_dir() or not suffix):
+        _save_tables(document, stated, path)
+        return
     if suffix == ".json":
         text = json.dumps(stated, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     elif suffix in (".yaml", ".yml"):
         text = yaml.dump(stated, Dumper=_Quoting, sort_keys=False, allow_unicode=True, width=140, default_flow_style=None)
     else:
         raise DocumentError([Fault("", f"a {document.what} is written to .yaml, .yml or .json, not {suffix!r}", path.name)], document.what)
+    _replace(document, path, text.encode("utf-8"))
+
+
+def _save_tables(document: Document, stated: dict[str, Any], path: Path) -> None:
+    tables = tables_of(document.what, stated)
+    if path.suffix.lower() == ".xlsx":
+        _replace(document, path, xlsx_content(tables))
+        return
     try:
-        write_whole(path, text.encode("utf-8"))
+        path.mkdir(exist_ok=True)
+    except OSError as error:
+        raise DocumentError([Fault("", f"cannot be written: {error.strerror or error}", path.name)], document.what) from None
+    for name, table in tables.items():
+        _replace(document, path / f"{name}.csv", csv_content(table))
+    for name in TABLE_NAMES[document.what]:
+        if name not in tables:
+            (path / f"{name}.csv").unlink(missing_ok=True)  # a table of an earlier save
+
+
+def _replace(document: Document, path: Path, content: bytes) -> None:
+    try:
+        write_whole(path, content)
     except OSError as error:
         raise DocumentError([Fault("", f"cannot be written: {error.strerror or error}", path.name)], document.what) from None
 

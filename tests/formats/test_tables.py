@@ -1,0 +1,71 @@
+"""Workbooks and folders of CSV: the same documents, nothing lost, every fault at its cell."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from optiselect.demo import demo_catalog, demo_network
+from optiselect.errors import DocumentError
+from optiselect.model.catalog import Catalog
+from optiselect.model.document import Document
+from optiselect.model.network import Network
+from optiselect.model.policy import Policy
+from tests.handover.pier import CATALOG, NETWORK
+
+ODD = Network(name="=1+1", devices=[{"id": "010", "name": ""}, {"id": "-x", "name": "[1]"}, {"id": "'q", "name": "{"}, {"id": "1e3"}], links=[])
+
+
+@pytest.mark.parametrize("name", ["it.xlsx", "it"])
+@pytest.mark.parametrize("document", [demo_network(), demo_catalog(), NETWORK, CATALOG, ODD, Network(), Catalog()])
+def test_tables_lose_nothing(document: Document, name: str, tmp_path: Path) -> None:
+    document.save(tmp_path / name)
+    assert type(document).load(tmp_path / name) == document
+
+
+def test_text_of_a_table_is_never_a_formula(tmp_path: Path) -> None:
+    ODD.save(tmp_path / "it")
+    assert "'=1+1" in (tmp_path / "it" / "network.csv").read_text(encoding="utf-8")
+
+
+def test_links_of_an_earlier_save_are_gone(tmp_path: Path) -> None:
+    NETWORK.save(tmp_path / "it")
+    Network(name="bare").save(tmp_path / "it")
+    assert Network.load(tmp_path / "it") == Network(name="bare")
+
+
+def test_fault_of_a_folder_names_file_row_and_column(tmp_path: Path) -> None:
+    (tmp_path / "devices.csv").write_text("id,module_power_w\na,12:30\n", encoding="utf-8")
+    (tmp_path / "ports.csv").write_text('device,id,kind,rates\nb,1,copper,"[""1G""]"\n', encoding="utf-8")
+    (tmp_path / "zzz.csv").write_text("id\n", encoding="utf-8")
+    with pytest.raises(DocumentError) as caught:
+        Network.load(tmp_path)
+    assert {fault.place for fault in caught.value.faults} == {"devices.csv row 2 column 2", "ports.csv row 2 column 1", "zzz.csv row 1 column 1"}
+
+
+def test_workbook_that_unpacks_to_300_mb_is_refused(tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "it.xlsx", "w", zipfile.ZIP_DEFLATED) as archive, archive.open("xl/worksheets/sheet1.xml", "w") as file:
+        for _ in range(300):
+            file.write(bytes(1024 * 1024))
+    with pytest.raises(DocumentError, match="unpacks to more than 64 MB"):
+        Network.load(tmp_path / "it.xlsx")
+
+
+def test_workbook_with_a_dtd_is_refused(tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "it.xlsx", "w") as archive:
+        archive.writestr("xl/workbook.xml", '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "b">]><x/>')
+    with pytest.raises(DocumentError, match="DTD"):
+        Network.load(tmp_path / "it.xlsx")
+
+
+def test_what_is_no_workbook_is_a_fault(tmp_path: Path) -> None:
+    (tmp_path / "it.xlsx").write_bytes(b"not a zip")
+    with pytest.raises(DocumentError, match="not a workbook"):
+        Network.load(tmp_path / "it.xlsx")
+
+
+def test_policy_has_no_tables(tmp_path: Path) -> None:
+    with pytest.raises(DocumentError, match="a policy is read from"):
+        Policy.load(tmp_path)
