@@ -73,7 +73,7 @@ def solve(
 
 def hash_of(document: Document) -> str:
     """A hash of what a document states, the same however it was written."""
-    text = json.dumps(document.model_dump(mode="json", exclude_unset=True, by_alias=True), sort_keys=True, ensure_ascii=True)
+    text = json.dumps(document.model_dump(mode="json", exclude_defaults=True, by_alias=True), sort_keys=True, ensure_ascii=True)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
