@@ -21,7 +21,7 @@ def _module(draw: random.Random, index: int) -> Module:
 
 
 def network(seed: int) -> Network:
-    """Two to four links between three devices, over runs of few strands, directly or through a panel."""
+    """Two or three links between three devices, over runs of few strands, directly or through a panel."""
     draw = random.Random(seed)
     devices = [
         {
@@ -36,7 +36,7 @@ def network(seed: int) -> Network:
     runs = [{"id": f"R{index}", "ends": ends, "fiber": _fiber(draw)} for index, ends in enumerate(places)]
     links = [
         {"id": f"L{index}", "ends": draw.choice(["ab", "ba", "ac", "bc"]), "rate": "1G", "weight": draw.choice([1, 1, 2, 3])}
-        for index in range(draw.randint(2, 4))
+        for index in range(draw.randint(2, 3))
     ]
     ambient = {"id": "hall", "ambient_c": [10, 30], "building": "hall"}
     wanted = [link | {"ends": tuple(link["ends"])} for link in links]

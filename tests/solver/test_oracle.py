@@ -1,6 +1,7 @@
 """The solver against plain enumeration: every way to fit a small network, judged by the rules themselves."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -20,16 +21,15 @@ from tests.solver import small
 
 
 def ways(network: Network, catalog: Catalog, policy: Policy) -> Iterator[list[FittedLink | None]]:
-    """For each link: not served, or any path, ports and modules that no rule of an end, a pair or a path stops."""
+    """For each link: not served, or any path, modules and ports that no rule of an end, a pair or a path stops (all ports of a device are alike)."""
     refitter = Refitter(network, catalog, policy)
     for link in network.wanted:
-        ends = [
-            [PlannedEnd(device=d, port=p, fitting="module", module=m) for p in network.device_by_id[d].port_by_id for m in catalog.module_by_part]
-            for d in link.devices
-        ]
+        firsts = [[PlannedEnd(device=device, port="1", fitting="module", module=part) for part in catalog.module_by_part] for device in link.devices]
         chains = [tuple(run.id for run in path.runs) for path in Paths(network).of(link)]
-        fitted = [refitter.link(PlannedLink(id=link.id, rate=link.rate, over=over, ends=pair)) for over in chains for pair in product(*ends)]
-        yield [None, *(way for way in fitted if all(finding.unknown for finding in findings_of_link(way)))]
+        fitted = [refitter.link(PlannedLink(id=link.id, rate=link.rate, over=over, ends=pair)) for over in chains for pair in product(*firsts)]
+        passing = [way for way in fitted if all(finding.unknown for finding in findings_of_link(way))]
+        ports = list(product(*(network.device_by_id[device].port_by_id for device in link.devices)))
+        yield [None, *(replace(way, a=replace(way.a, port_id=at_a), b=replace(way.b, port_id=at_b)) for way in passing for at_a, at_b in ports)]
 
 
 def score(links: tuple[FittedLink, ...], catalog: Catalog) -> tuple[float, ...]:
@@ -48,7 +48,7 @@ def fits(links: tuple[FittedLink, ...], network: Network, catalog: Catalog, poli
 
 
 def best(network: Network, catalog: Catalog, policy: Policy) -> tuple[float, ...]:
-    """The best score of all combinations that fit, found by going through every one of them."""
+    """The best score of all combinations that fit, found by going through all; what does not fit fits no better with one more link."""
     combinations = [()]
     for options in ways(network, catalog, policy):
         grown = [(*before, way) if way else before for before in combinations for way in options]
@@ -56,7 +56,7 @@ def best(network: Network, catalog: Catalog, policy: Policy) -> tuple[float, ...
     return min(score(links, catalog) for links in combinations)
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(120))
 def test_no_combination_beats_the_plan(seed):
     network, catalog, policy = small.network(seed), small.catalog(seed), small.policy()
     plan = solve(network, catalog, policy)
