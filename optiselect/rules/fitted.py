@@ -110,7 +110,8 @@ class Path:
         """Everything of the path that a pair rule may look at: two paths of one profile admit the same pairs."""
         rows = tuple((run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber)
         joints = tuple((before, after) for _, before, after in self.joints())
-        return (self.medium, self.category, tuple(sorted(set(rows), key=str)), self.presents(0), self.presents(1), joints, self.zones, self.is_placed)
+        earthing = (self.zones, self.is_placed) if self.medium != "fiber" else ()
+        return (self.medium, self.category, tuple(sorted(set(rows), key=str)), self.presents(0), self.presents(1), joints, earthing)
 
     @cached_property
     def zones(self) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from optiselect.rules.fitted import FittedLink
 from optiselect.rules.light import directions_of
 from optiselect.rules.served import units_of
 from optiselect.solver.audit import findings_of_link, kept_ports
-from optiselect.solver.choice import Outcome, Task
+from optiselect.solver.choice import Task
 from optiselect.solver.options import LinkRows, Pick
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
@@ -32,15 +32,8 @@ class Assembly:
         served: ids of served links. links, parts, notes, cautions: as in the plan.
     """
 
-    def __init__(self, preparation: Preparation, prepared: Prepared, outcome: Outcome, task: Task) -> None:
+    def __init__(self, preparation: Preparation, prepared: Prepared, picks: dict[str, Pick], task: Task) -> None:
         self._preparation, self._prepared, self._task = preparation, prepared, task
-        picks: dict[str, Pick] = {}
-        for group, taken in zip(task.groups, outcome.taken, strict=True):
-            members = iter(group.links)
-            for index in sorted(taken):
-                for _ in range(taken[index]):
-                    link_id = next(members)
-                    picks[link_id] = prepared.options[link_id][index].pick
         fitted = self._fit(picks)
         self.served = frozenset(picks)
         self.links = tuple(self._planned(link) for link in fitted)
@@ -61,9 +54,8 @@ class Assembly:
         for link_id, pick in sorted(picks.items()):
             rows = self._prepared.rows[link_id]
             for side, index in enumerate((pick.group_a, pick.group_b)):
-                group = next(group for group in rows.groups[side] if group.index == index)
-                port = desk.take(group)
-                assert port is not None  # counted by the choice, or proven never to run short (prepare._scarce_ports)
+                port = desk.take(rows.groups[side][index])
+                assert port is not None  # counted by the choice, or matched to a port after it (lazy.settle_ports)
                 names[link_id, side] = port
         return [
             self._prepared.builder.fitted_link(self._rows(link_id), pick, (names[link_id, 0], names[link_id, 1])) for link_id, pick in sorted(picks.items())

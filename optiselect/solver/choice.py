@@ -145,13 +145,28 @@ def _measure_of(name: Name) -> Callable[[Option], int]:
 
 
 def _first_answer(task: Task) -> list[dict[int, int]]:
-    """A plain answer to start from: rows that are always served take an option without scarce resources, the rest nothing."""
-    taken: list[dict[int, int]] = []
-    for group in task.groups:
-        free = [index for index, option in enumerate(group.options) if not option.uses]
-        best = min(free, key=lambda index: (group.options[index].unknown, index), default=None)
-        taken.append({} if best is None else {best: len(group.links)})
-    return taken
+    """A plain answer to start from: rows in the order of their claim, each link with the first option for which there is room."""
+    taken: list[dict[int, int]] = [defaultdict(int) for _ in task.groups]
+    left = dict(task.capacity)
+    forbids: dict[Resource, list[Resource]] = defaultdict(list)
+    for first, second in task.apart:
+        forbids[first].append(second)
+        forbids[second].append(first)
+    forbidden: set[Resource] = set()
+    for row in sorted(range(len(task.groups)), key=lambda row: (not task.groups[row].critical, -task.groups[row].weight, row)):
+        group = task.groups[row]
+        ways = sorted(range(len(group.options)), key=lambda index: (group.options[index].unknown, bool(group.options[index].uses), index))
+        for _ in group.links:
+            for index in ways:
+                uses = group.options[index].uses
+                if all(left.get(resource, amount) >= amount and resource not in forbidden for resource, amount in uses):
+                    taken[row][index] += 1
+                    for resource, amount in uses:
+                        if resource in left:
+                            left[resource] -= amount
+                        forbidden.update(forbids.get(resource, ()))
+                    break
+    return [dict(counts) for counts in taken]
 
 
 def _prove(task: Task, outcome: Outcome, name: Name, watch: Watch) -> Stage:

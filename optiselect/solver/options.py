@@ -48,7 +48,7 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """How an option is carried out: over which path, from which port groups, with what."""
+    """How an option is carried out: over which path, from which port groups (positions among the link's groups), with what."""
 
     path: int
     sheet: int
@@ -109,19 +109,49 @@ class Scarce:
     diverse: frozenset[str] = frozenset()
     """Ids of links whose runs and routes other links must avoid, or that must avoid those of others."""
 
+    def counts(self, resource: Resource) -> bool:
+        """Whether a resource is among these."""
+        kind, name = resource[0], resource[1]
+        if kind == "ports":
+            return resource in self.ports
+        return name in {"strands": self.strands, "copper": self.copper, "stock": self.stock, "power": self.power, "over": self.diverse}[kind]
+
+    def joined(self, resources: Iterable[Resource]) -> Scarce:
+        """These and some more."""
+        more: dict[str, set[Any]] = defaultdict(set)
+        for resource in resources:
+            more[resource[0]].add(resource if resource[0] == "ports" else resource[1])
+        return Scarce(
+            self.ports | more["ports"],
+            self.strands | more["strands"],
+            self.copper | more["copper"],
+            self.stock | more["stock"],
+            self.power | more["power"],
+            self.diverse | more["over"],
+        )
+
 
 class OptionBuilder:
     """Builds the options of links, each different list once."""
 
-    def __init__(self, fittings: Fittings, accessories: Accessories, sheets: Sequence[Sheet], scarce: Scarce, *, count_units: bool) -> None:
+    def __init__(
+        self,
+        fittings: Fittings,
+        accessories: Accessories,
+        sheets: Sequence[Sheet],
+        scarce: Scarce,
+        *,
+        count_units: bool,
+        lists: dict[Hashable, list[Option]] | None = None,
+    ) -> None:
         self._fittings = fittings
         self._accessories = accessories
         self._sheets = sheets
         self._scarce = scarce
         self._count_units = count_units
         self._preferred = frozenset(accessories.policy.prefer_parts)
-        self._lists: dict[Hashable, list[Option]] = {}
-        self._ladders: dict[Hashable, Any] = {}
+        self._lists: dict[Hashable, list[Option]] = {} if lists is None else lists
+        self._ladders: dict[Hashable, dict[int, list[tuple[int, Accepted]]]] = {}
 
     def key(self, rows: LinkRows) -> Hashable:
         """What decides a link's options; links of one key have the same list."""
@@ -130,8 +160,9 @@ class OptionBuilder:
         sides = tuple(tuple((group.end_class, group.resource if group.resource in self._scarce.ports else None) for group in side) for side in rows.groups)
         powered = tuple(side[0].device.id if side and side[0].device.id in self._scarce.power else None for side in rows.groups)
         limits = tuple(side[0].device.module_power_w if side else None for side in rows.groups)
-        own = rows.link.id if policy.rules or rows.link.id in self._scarce.diverse else None
-        return places, sides, powered, limits, own
+        own = rows.link.id if policy.rules else None
+        diverse = rows.link.id if rows.link.id in self._scarce.diverse else None
+        return places, sides, powered, limits, own, diverse, self._scarce.stock
 
     def options(self, rows: LinkRows) -> list[Option]:
         """The options of a link, the undominated ones only, in a fixed order."""
@@ -166,7 +197,6 @@ class OptionBuilder:
                 continue
             at_a = self._fits(rows.groups[0], sheet.asked)
             at_b = self._fits(rows.groups[1], sheet.asked)
-            path = sheet.rows[row].path
             for index in served.tolist():
                 pair = sheet.pairs[index]
                 fits_a, fits_b = at_a.get(pair.a), at_b.get(pair.b)
@@ -174,40 +204,38 @@ class OptionBuilder:
                     continue
                 code = int(column[index])
                 extras = self._extras(sheet, pair, code)
-                for group_a, item_a in fits_a:
-                    for group_b, item_b in fits_b:
-                        pick = Pick(path_index, sheet_index, index, code, group_a.index, group_b.index, item_a.fit, item_b.fit)
-                        option = self._option(pick, (group_a, group_b), (item_a, item_b), extras, path, rows.link)
-                        if option is not None and (not policy.rules or self._own_rules_hold(sheet, rows, row, pick)):
+                for at_a_group, item_a in fits_a:
+                    for at_b_group, item_b in fits_b:
+                        pick = Pick(path_index, sheet_index, index, code, at_a_group, at_b_group, item_a.fit, item_b.fit)
+                        option = self._option(pick, rows, (item_a, item_b), extras)
+                        if option is not None and (not policy.rules or self._own_rules_hold(rows, pick)):
                             yield option
 
-    def _fits(self, groups: tuple[PortGroup, ...], asked: Asked) -> dict[int, list[tuple[PortGroup, Accepted]]]:
-        """By light: each fitting with the port groups to consider for it.
+    def _fits(self, groups: tuple[PortGroup, ...], asked: Asked) -> dict[int, list[tuple[int, Accepted]]]:
+        """By light: each fitting with the positions of the port groups to consider for it.
 
         Of the groups that take a fitting, one that cannot run short makes the others pointless; where none can run short
         the first stands for all. A group with a module in place is considered as well: keeping it changes cost and changes.
         """
-        key = (asked.rate, asked.path.medium, asked.waived, tuple((group.end_class, group.index, group.resource in self._scarce.ports) for group in groups))
-        if key in self._ladders and self._ladders[key][0] == groups:
-            return self._ladders[key][1]  # type: ignore[no-any-return]
-        by_light: dict[int, list[tuple[PortGroup, Accepted]]] = defaultdict(list)
-        settled: set[tuple[int, bool]] = set()
-        ordered = sorted(groups, key=lambda group: (group.resource in self._scarce.ports, group.index))
-        for group in ordered:
-            short = group.resource in self._scarce.ports
-            for item in self._fittings.accepted(group.end_class, asked):
-                mark = (id(item.fit), item.unknown)
-                if group.installed is None:
-                    if mark in settled:
-                        continue
-                    if not short:
-                        settled.add(mark)
-                by_light[item.fit.light_id].append((group, item))
-        self._ladders[key] = (groups, by_light)
-        return by_light
+        key = (asked.rate, asked.path.medium, asked.waived, tuple((group.end_class, group.resource in self._scarce.ports) for group in groups))
+        if key not in self._ladders:
+            by_light: dict[int, list[tuple[int, Accepted]]] = defaultdict(list)
+            settled: set[tuple[int, bool]] = set()
+            for position in sorted(range(len(groups)), key=lambda position: (groups[position].resource in self._scarce.ports, position)):
+                group = groups[position]
+                for item in self._fittings.accepted(group.end_class, asked):
+                    mark = (id(item.fit), item.unknown)
+                    if group.installed is None:
+                        if mark in settled:
+                            continue
+                        if group.resource not in self._scarce.ports:
+                            settled.add(mark)
+                    by_light[item.fit.light_id].append((position, item))
+            self._ladders[key] = by_light
+        return self._ladders[key]
 
-    def _extras(self, sheet: Sheet, pair: Pair, code: int) -> tuple[int, tuple[str, ...]]:
-        """Price and counted part numbers of cords and attenuators."""
+    def _extras(self, sheet: Sheet, pair: Pair, code: int) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
+        """The price of cords and attenuators, the attenuators' part numbers (they are counted), and those of the cords."""
         price = sum(in_ten_thousandths(cord.price) for cord in pair.cords if cord is not None)
         parts = []
         for side, position in enumerate(attenuator_positions(code)):
@@ -215,72 +243,84 @@ class OptionBuilder:
                 attenuator = self._accessories.attenuators(sheet.ends[side][pair.a if side == 0 else pair.b])[position - 1]
                 price += in_ten_thousandths(attenuator.price)
                 parts.append(attenuator.part)
-        stocked = [cord.part for cord in pair.cords if cord is not None and cord.part in self._scarce.stock]
-        self._cord_stock = stocked
-        return price, tuple(parts)
+        return price, tuple(parts), tuple(cord.part for cord in pair.cords if cord is not None)
 
-    def _option(
-        self,
-        pick: Pick,
-        groups: tuple[PortGroup, PortGroup],
-        items: tuple[Accepted, Accepted],
-        extras: tuple[int, tuple[str, ...]],
-        path: Any,
-        link: Link,
-    ) -> Option | None:
+    def _option(self, pick: Pick, rows: LinkRows, items: tuple[Accepted, Accepted], extras: tuple[int, tuple[str, ...], tuple[str, ...]]) -> Option | None:
         fits = (pick.fit_a, pick.fit_b)
+        groups = (rows.groups[0][pick.group_a], rows.groups[1][pick.group_b])
         units: dict[str, int] = defaultdict(int)
-        bought: dict[str, int] = defaultdict(int)
         cost, modules, changes = extras[0], 0, 0
-        uses: dict[Resource, int] = defaultdict(int)
         for fit, group in zip(fits, groups, strict=True):
-            kept = fit.module is not None and fit.converter is None and group.installed == fit.module.part
+            kept = _stays(fit, group)
             for part in fit.parts:
                 units[part] += 1
-                if not kept:
-                    bought[part] += 1
             cost += 0 if kept else fit.price
             modules += fit.module is not None
             changes += group.installed is not None and not kept
-            if group.resource in self._scarce.ports:
-                uses[group.resource] += 1
-            limit_w = group.device.module_power_w
-            if fit.power_w and limit_w is not None:
-                if fit.power_w > limit_w:
-                    return None
-                if group.device.id in self._scarce.power:
-                    uses["power", group.device.id] += round(fit.power_w * 1000)
+            if fit.power_w and group.device.module_power_w is not None and fit.power_w > group.device.module_power_w:
+                return None
         for part in extras[1]:
             units[part] += 1
-            bought[part] += 1
-        for part in self._cord_stock:
-            uses["stock", part] += 1
-        for part, count in bought.items():
-            if part in self._scarce.stock:
-                uses["stock", part] += count
-        strands = (fits[0].light.strands or 1) if fits[0].light is not None and path.medium == "fiber" else 0
-        for run in path.runs:
-            if run.id in self._scarce.strands:
-                uses["strands", run.id] += strands
-            if run.id in self._scarce.copper:
-                uses["copper", run.id] += 1
-            if link.id in self._scarce.diverse:
-                for element in (("run", run.id), *(("route", route) for route in run.routes)):
-                    uses["over", link.id, element] = 1
+        sheet_index, row = rows.places[pick.path]
+        path = self._sheets[sheet_index].rows[row].path
         return Option(
             tuple(sorted(units.items())),
             frozenset(units),
             cost,
-            strands * len(path.runs),
+            _strands(pick) * len(path.runs) if path.medium == "fiber" else 0,
             modules,
             changes,
             int(items[0].unknown or items[1].unknown or rests_on_unknown(pick.code)),
             sum(count for part, count in units.items() if part not in self._preferred) if self._preferred else 0,
-            tuple(sorted(uses.items(), key=str)),
+            tuple(sorted(self._uses(pick, rows, extras, self._scarce).items(), key=str)),
             pick,
         )
 
-    def _own_rules_hold(self, sheet: Sheet, rows: LinkRows, row: int, pick: Pick) -> bool:
+    def uses(self, rows: LinkRows, pick: Pick, scarce: Scarce) -> dict[Resource, int]:
+        """What an option takes of these resources, whether or not the choice has counted them."""
+        sheet = self._sheets[rows.places[pick.path][0]]
+        return self._uses(pick, rows, self._extras(sheet, sheet.pairs[pick.pair], pick.code), scarce)
+
+    def _uses(self, pick: Pick, rows: LinkRows, extras: tuple[int, tuple[str, ...], tuple[str, ...]], scarce: Scarce) -> dict[Resource, int]:
+        uses: dict[Resource, int] = defaultdict(int)
+        for fit, group in ((pick.fit_a, rows.groups[0][pick.group_a]), (pick.fit_b, rows.groups[1][pick.group_b])):
+            if group.resource in scarce.ports:
+                uses[group.resource] += 1
+            if fit.power_w and group.device.id in scarce.power:
+                uses["power", group.device.id] += round(fit.power_w * 1000)
+            if scarce.stock and not _stays(fit, group):
+                for part in scarce.stock.intersection(fit.parts):
+                    uses["stock", part] += 1
+        for part in (*extras[1], *extras[2]):
+            if part in scarce.stock:
+                uses["stock", part] += 1
+        sheet_index, row = rows.places[pick.path]
+        for run in self._sheets[sheet_index].rows[row].path.runs:
+            if run.id in scarce.strands:
+                uses["strands", run.id] += _strands(pick)
+            if run.id in scarce.copper:
+                uses["copper", run.id] += 1
+            if rows.link.id in scarce.diverse:
+                for element in (("run", run.id), *(("route", route) for route in run.routes)):
+                    uses["over", rows.link.id, element] = 1
+        return uses
+
+    def takers(self, rows: LinkRows, pick: Pick, side: int) -> list[int]:
+        """The positions of the port groups that an option's fitting could take instead at one side: equal in all that counts."""
+        groups = rows.groups[side]
+        here = groups[pick.group_a if side == 0 else pick.group_b]
+        fit = pick.fit_a if side == 0 else pick.fit_b
+        if here.installed is not None:
+            return [groups.index(here)]
+        asked = self._sheets[rows.places[pick.path][0]].asked
+        wanted = next(item.unknown for item in self._fittings.accepted(here.end_class, asked) if item.fit is fit)
+        return [
+            position
+            for position, group in enumerate(groups)
+            if group.installed is None and any(item.fit is fit and item.unknown == wanted for item in self._fittings.accepted(group.end_class, asked))
+        ]
+
+    def _own_rules_hold(self, rows: LinkRows, pick: Pick) -> bool:
         from optiselect.rules import RULE_BY_ID
 
         link = self.fitted_link(rows, pick)
@@ -294,8 +334,8 @@ class OptionBuilder:
         pair = sheet.pairs[pick.pair]
         positions = attenuator_positions(pick.code)
         ends = []
-        for side, (fit, group_index) in enumerate(((pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b))):
-            group = next(group for group in rows.groups[side] if group.index == group_index)
+        for side, (fit, position) in enumerate(((pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b))):
+            group = rows.groups[side][position]
             end = self._fittings.fitted(self._fittings.classes[group.end_class], fit)
             ladder = self._accessories.attenuators(end)
             site = self._fittings.site_of(group.device)
@@ -313,6 +353,16 @@ class OptionBuilder:
             )
         asked = Asked(row.link, rows.rate, row.path, self._accessories.policy, row.waived)
         return FittedLink(asked, ends[0], ends[1])
+
+
+def _stays(fit: Fit, group: PortGroup) -> bool:
+    """Whether an option keeps the module that is in place, so that it is not bought again."""
+    return fit.module is not None and fit.converter is None and group.installed == fit.module.part
+
+
+def _strands(pick: Pick) -> int:
+    light = pick.fit_a.light
+    return (light.strands or 1) if light is not None else 0
 
 
 def undominated(options: Iterable[Option], *, count_units: bool) -> list[Option]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from optiselect.solver.fittings import PortGroup
 
 
@@ -20,11 +18,3 @@ class PortDesk:
             return None
         self._given[group.resource] = given + 1
         return group.names[given]
-
-    def take_first(self, groups: Iterable[PortGroup]) -> tuple[PortGroup, str] | None:
-        """A port of the first group that has one left."""
-        for group in groups:
-            port = self.take(group)
-            if port is not None:
-                return group, port
-        return None

@@ -62,16 +62,21 @@ class Preparation:
         self.paths_of: dict[str, tuple[Path, ...]] = {}
         self.sides: dict[str, tuple[Side, Side]] = {}
         self.sheets: list[Sheet] = []
+        self._lists: dict[Hashable, list[Option]] = {}
 
-    def run(self) -> Prepared:
-        """Prepare every link."""
+    def run(self) -> None:
+        """Prepare every link: paths, rates, what serves it, and which resources could run short."""
         for done, link in enumerate(self.links):
             self.watch.step("paths", done, len(self.links))
             self.paths_of[link.id] = self.paths.of(link)
             self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
-        rows, impossible = self._rates()
-        scarce, capacity, apart = self._scarce(rows)
-        builder = OptionBuilder(self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None)
+        self.rows, self.impossible = self._rates()
+        self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
+
+    def counting(self, scarce: Scarce) -> Prepared:
+        """The options and groups of all links, where only these scarce resources are counted."""
+        rows, impossible = dict(self.rows), dict(self.impossible)
+        builder = OptionBuilder(self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None, lists=self._lists)
         options: dict[str, list[Option]] = {}
         for done, (link_id, row) in enumerate(rows.items()):
             self.watch.step("options", done, len(rows))
@@ -80,6 +85,8 @@ class Preparation:
         for link_id in [link_id for link_id, found in options.items() if not found]:
             impossible[link_id] = rows.pop(link_id).rate
             del options[link_id]
+        capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}
+        apart = tuple(pair for pair in self.apart if all(resource[1] in scarce.diverse for resource in pair))
         return Prepared(rows, options, groups, capacity, apart, builder, impossible, frozenset(self.paths.cut))
 
     def _side(self, link: Link, side: int) -> Side:
@@ -205,7 +212,11 @@ class Preparation:
                 wanted["strands" if is_fiber else "copper", run_id] += most if is_fiber else min(most, 1)
             for side, groups in enumerate(row.groups):
                 self._demand_at(row, groups, wanted, ports, side)
-        short = {resource: self._capacity(resource) for resource, amount in wanted.items() if amount > self._capacity(resource)}
+        short = {
+            resource: self._capacity(resource)
+            for resource, amount in wanted.items()
+            if amount > self._capacity(resource) or (resource[0] == "stock" and self.policy.spares is not None)
+        }
         scarce_ports = self._scarce_ports(ports)
         short |= {resource: self._capacity(resource) for resource in scarce_ports}
         diverse, apart = self._apart(rows)

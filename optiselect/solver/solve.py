@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from optiselect.errors import Cancelled, PlanCheckError
@@ -16,11 +17,12 @@ from optiselect.model.policy import Policy
 from optiselect.optics.spares import spares_needed
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.audit import findings_of_plan
-from optiselect.solver.choice import Name, Outcome, SpareSteps, Task, choose
+from optiselect.solver.choice import Name, SpareSteps, Task
 from optiselect.solver.fittings import in_ten_thousandths
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import CancelSignal, Progress, Watch
 from optiselect.solver.refused import refusal
+from optiselect.solver.rounds import Chosen, choose_in_rounds
 
 if TYPE_CHECKING:
     import networkx
@@ -57,13 +59,12 @@ def solve(
     watch = Watch(on_progress, cancel, policy.time_limit_s, policy.effort)
     preparation = Preparation(network, catalog, policy, watch)
     try:
-        prepared = preparation.run()
+        preparation.run()
+        chosen = choose_in_rounds(preparation, partial(_task, catalog=catalog, policy=policy), watch)
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
-    task = _task(prepared, catalog, policy)
-    outcome = choose(task, watch)
     watch.tell("check", 0, 1)
-    plan = _plan(preparation, prepared, task, outcome, watch)
+    plan = _plan(preparation, chosen, watch)
     findings = [finding for finding in findings_of_plan(plan, network, catalog, policy) if not finding.unknown and not finding.waived]
     if findings:
         raise PlanCheckError(findings)
@@ -117,9 +118,10 @@ def _most_with_spares(stock: int, steps: SpareSteps) -> int:
     return units
 
 
-def _plan(preparation: Preparation, prepared: Prepared, task: Task, outcome: Outcome, watch: Watch) -> Plan:
+def _plan(preparation: Preparation, chosen: Chosen, watch: Watch) -> Plan:
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
-    assembly = Assembly(preparation, prepared, outcome, task)
+    prepared, outcome = chosen.prepared, chosen.outcome
+    assembly = Assembly(preparation, prepared, chosen.picks, chosen.task)
     proven = all(stage.proven for stage in outcome.stages)
     links_proven = all(stage.proven for stage in outcome.stages if stage.name in ("critical_links", "links"))
     unserved: list[Refusal] = [

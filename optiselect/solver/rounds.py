@@ -1,0 +1,134 @@
+"""Scarce resources by need: count none at first, then those that the answer overdraws, until it overdraws none.
+
+Why this loses no optimum: to leave out the count of a resource only allows more. An answer that is best among more, and
+that keeps every count although it was not made to, is best among those that keep them. Bounds carry over for the same
+reason. Each round counts at least one resource more, so the rounds end; after `MOST_ROUNDS` everything is counted.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from optiselect.solver.choice import Outcome, Task, choose
+from optiselect.solver.options import Pick, Resource, Scarce
+from optiselect.solver.prepare import Preparation, Prepared
+from optiselect.solver.progress import Watch
+
+MOST_ROUNDS = 12
+
+
+@dataclass
+class Chosen:
+    """The answer of the last round, and how it is carried out link by link."""
+
+    prepared: Prepared
+    task: Task
+    outcome: Outcome
+    picks: dict[str, Pick]
+
+
+def choose_in_rounds(preparation: Preparation, task_of: Callable[[Prepared], Task], watch: Watch) -> Chosen:
+    """Choose, counting only what proves to be scarce.
+
+    Raises:
+        Cancelled: when the caller stops before any options are known.
+    """
+    counted = Scarce()
+    for round_number in range(MOST_ROUNDS + 1):
+        if round_number == MOST_ROUNDS or (round_number and (watch.out_of_time or watch.effort_left <= 0)):
+            counted = preparation.may_run_short
+        prepared = preparation.counting(counted)
+        task = task_of(prepared)
+        outcome = choose(task, watch)
+        picks = picks_of(prepared, task, outcome)
+        overdrawn = _overdrawn(preparation, prepared, task, picks, counted) | settle_ports(preparation, prepared, picks, counted)
+        if not overdrawn:
+            break
+        counted = counted.joined(overdrawn)
+    return Chosen(prepared, task, outcome, picks)
+
+
+def picks_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Pick]:
+    """Which option each served link takes: the links of a group in the order of their ids, its options in theirs."""
+    picks: dict[str, Pick] = {}
+    for group, taken in zip(task.groups, outcome.taken, strict=True):
+        members = iter(group.links)
+        for index in sorted(taken):
+            for _ in range(taken[index]):
+                link_id = next(members)
+                picks[link_id] = prepared.options[link_id][index].pick
+    return picks
+
+
+def _overdrawn(preparation: Preparation, prepared: Prepared, task: Task, picks: Mapping[str, Pick], counted: Scarce) -> set[Resource]:
+    """The resources that could run short, are not counted, and do run short in this answer (ports apart)."""
+    possible = replace(preparation.may_run_short, ports=frozenset())
+    used: dict[Resource, int] = defaultdict(int)
+    units: dict[str, int] = defaultdict(int)
+    for link_id, pick in picks.items():
+        for resource, amount in prepared.builder.uses(prepared.rows[link_id], pick, possible).items():
+            used[resource] += amount
+        for fit in (pick.fit_a, pick.fit_b):
+            for part in fit.parts:
+                units[part] += 1
+    for part, steps in task.spares.items():
+        if ("stock", part) in used:
+            used["stock", part] += sum(units[part] >= threshold for threshold in steps.units)
+    short = {
+        resource
+        for resource, amount in used.items()
+        if resource[0] != "over" and not counted.counts(resource) and amount > preparation.capacity.get(resource, amount)
+    }
+    for first, second in preparation.apart:
+        if first in used and second in used and not (counted.counts(first) and counted.counts(second)):
+            short |= {first, second}
+    return short
+
+
+def settle_ports(preparation: Preparation, prepared: Prepared, picks: dict[str, Pick], counted: Scarce) -> set[Resource]:
+    """Move links among the port groups that take their fittings until every group has room; the picks are put right.
+
+    Returns:
+        The port groups of the devices where no arrangement has room: these must be counted.
+    """
+    ends: dict[str, list[tuple[str, int]]] = defaultdict(list)
+    waiting = {resource[1] for resource in preparation.may_run_short.ports - counted.ports}
+    for link_id in sorted(picks):
+        for side, device_id in enumerate(prepared.rows[link_id].link.devices):
+            if device_id in waiting:
+                ends[device_id].append((link_id, side))
+    short: set[Resource] = set()
+    for device_id, links in sorted(ends.items()):
+        places = _matched(preparation, prepared, picks, device_id, links)
+        if places is None:
+            short |= {resource for resource in preparation.may_run_short.ports if resource[1] == device_id}
+            continue
+        for (link_id, side), place in zip(links, places, strict=True):
+            pick = picks[link_id]
+            picks[link_id] = replace(pick, group_a=place) if side == 0 else replace(pick, group_b=place)
+    return short
+
+
+def _matched(preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], device_id: str, links: list[tuple[str, int]]) -> list[int] | None:
+    """A port group for each link end of one device, as positions among the link's groups; None when there is no room."""
+    from ortools.graph.python import max_flow
+
+    groups = preparation.fittings.groups(device_id)
+    flow = max_flow.SimpleMaxFlow()
+    source, sink = 0, 1
+    group_node = {group.index: 2 + position for position, group in enumerate(groups)}
+    arcs: dict[int, tuple[int, int]] = {}
+    for number, (link_id, side) in enumerate(links):
+        rows = prepared.rows[link_id]
+        node = 2 + len(groups) + number
+        flow.add_arc_with_capacity(source, node, 1)
+        for position in prepared.builder.takers(rows, picks[link_id], side):
+            arcs[flow.add_arc_with_capacity(node, group_node[rows.groups[side][position].index], 1)] = (number, position)
+    for group in groups:
+        flow.add_arc_with_capacity(group_node[group.index], sink, len(group.names))
+    if flow.solve(source, sink) != flow.OPTIMAL or flow.optimal_flow() < len(links):
+        return None
+    placed = {number: position for arc, (number, position) in arcs.items() if flow.flow(arc)}
+    return [placed[number] for number in range(len(links))]
