@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, TypeVar
 
 from optiselect.errors import DocumentError, Fault
-from optiselect.formats.strict_yaml import MAX_DEPTH, Refused, StrictReader
-from optiselect.formats.tables import read_tables
+from optiselect.formats.limits import MAX_BYTES, Place, Refused
+from optiselect.formats.strict_json import Positions, read_json
+from optiselect.formats.strict_yaml import StrictReader
+from optiselect.formats.tables import Laid, Spot, read_tables
 from optiselect.formats.workbooks import csv_texts, xlsx_texts
 from optiselect.model.document import Document, PlainText
 from optiselect.model.plan import Plan
 
-MAX_BYTES = 64 * 1024 * 1024
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,14})(\.[0-9]{1,20})?([eE][+-]?[0-9]{1,3})?")
+_TABLED = ("network", "catalog")
 D = TypeVar("D", bound=Document)
 P = TypeVar("P")
 
@@ -26,135 +28,62 @@ def load(cls: type[D], path: Path) -> D:
 
     Raises:
         DocumentError: with every fault, its path in the document and its place in the file.
+        OptiselectError: when a workbook is to be read without the extra that reads workbooks.
     """
-    suffix = path.suffix.lower()
-    if path.is_dir() or suffix == ".xlsx":
-        return _from_tables(cls, path)
-    if suffix not in (".yaml", ".yml", ".json"):
-        _refuse(cls, path, f"a file ends in .yaml, .yml, .json or .xlsx, not {suffix!r}")
-    text = _text(cls, path)
     try:
-        data, faults = _from_json(text) if suffix == ".json" else _from_yaml(text)
+        return _loaded(cls, path)
     except Refused as refusal:
-        fault = refusal.fault
-        raise DocumentError([Fault(fault.path, fault.message, _at(path, refusal.place))], cls.what) from None
+        raise DocumentError([Fault(refusal.path, refusal.message, _at(path, refusal.place))], cls.what) from None
+
+
+def _loaded(cls: type[D], path: Path) -> D:
+    suffix = path.suffix.lower()
+    try:
+        folder = path.is_dir()
+        if not path.exists():
+            raise Refused("cannot be read: No such file or directory")
+    except (OSError, ValueError) as error:  # a name that no file can have
+        raise Refused(f"cannot be read: {error}") from None
+    if folder or suffix == ".xlsx":
+        return _from_tables(cls, path, folder)
+    if suffix not in (".yaml", ".yml", ".json"):
+        raise Refused(f"a {cls.what} is read from .yaml, .yml or .json{_or_tables(cls)}, not {suffix!r}")
+    text = _text(path)
+    data, faults = read_json(text) if suffix == ".json" else _read_yaml(text)
     if not isinstance(data, dict):
-        _refuse(cls, path, "the file holds no keys and values at its top" if data is not None else "the file is empty")
+        raise Refused("the file holds no keys and values at its top" if data is not None else "the file is empty")
     if issubclass(cls, Plan):
         data = _typed(data)
     try:
         document = cls(**data)
     except DocumentError as error:
-        raise type(error)(_placed(text, path, faults, error.faults), cls.what) from None
+        raise type(error)(_placed(path, text, faults, error.faults), cls.what) from None
     if faults:
-        raise DocumentError(_placed(text, path, faults, ()), cls.what)
+        raise DocumentError(_placed(path, text, faults, ()), cls.what)
     return document
 
 
-def _refuse(cls: type[Document], path: Path, message: str) -> NoReturn:
-    raise DocumentError([Fault("", message, path.name)], cls.what)
+def _or_tables(cls: type[Document]) -> str:
+    return ", from .xlsx or a folder of CSV" if cls.what in _TABLED else ""
 
 
-def _from_tables(cls: type[D], path: Path) -> D:
-    if cls.what not in ("network", "catalog"):
-        _refuse(cls, path, f"a {cls.what} is read from .yaml or .json")
-    if not path.exists():
-        _refuse(cls, path, "cannot be read: No such file or directory")
-    folder = path.is_dir()
-
-    def place(table: str, row: int, column: int) -> str:
-        return f"{table}.csv row {row + 1} column {column + 1}" if folder else f"{path.name} {table}!{_letters(column)}{row + 1}"
-
-    try:
-        laid = read_tables(cls.what, csv_texts(path) if folder else xlsx_texts(path), place)
-    except Refused as refusal:
-        _refuse(cls, path, refusal.fault.message)
-    try:
-        document = cls(**laid.data)
-    except DocumentError as error:
-        placed = [Fault(fault.path, fault.message, _nearest(laid.places, fault.path) or path.name) for fault in error.faults]
-        raise type(error)([*laid.faults, *placed], cls.what) from None
-    if laid.faults:
-        raise DocumentError(laid.faults, cls.what)
-    return document
-
-
-def _letters(column: int) -> str:
-    letters = ""
-    while column >= 0:
-        column, letter = column // 26 - 1, chr(ord("A") + column % 26)
-        letters = letter + letters
-    return letters
-
-
-def _text(cls: type[Document], path: Path) -> str:
+def _text(path: Path) -> str:
     try:
         with path.open("rb") as file:
             raw = file.read(MAX_BYTES + 1)
     except OSError as error:
-        _refuse(cls, path, f"cannot be read: {error.strerror or error}")
+        raise Refused(f"cannot be read: {error.strerror or error}") from None
     if len(raw) > MAX_BYTES:
-        _refuse(cls, path, f"larger than {MAX_BYTES // 1024 // 1024} MB")
+        raise Refused(f"larger than {MAX_BYTES // 1024 // 1024} MB")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        _refuse(cls, path, f"not UTF-8 text (byte {error.start})")
+        raise Refused(f"not UTF-8 text (byte {error.start})") from None
 
 
-def _from_yaml(text: str) -> tuple[Any, list[tuple[Fault, tuple[int, int] | None]]]:
+def _read_yaml(text: str) -> tuple[Any, list[tuple[Fault, Place | None]]]:
     reader = StrictReader(text)
     return reader.read(), list(reader.faults)
-
-
-def _from_json(text: str) -> tuple[Any, list[tuple[Fault, tuple[int, int] | None]]]:
-    if not text.strip():
-        raise Refused("the file is empty")
-    twice: list[str] = []
-
-    def entries(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        found = dict(pairs)
-        if len(found) < len(pairs):
-            keys = [key for key, _ in pairs]
-            twice.extend(key for key in found if keys.count(key) > 1)
-        return found
-
-    try:
-        data = json.loads(text, object_pairs_hook=entries, parse_constant=_no_constant, parse_float=_finite)
-    except json.JSONDecodeError as error:
-        raise Refused(f"not JSON: {error.msg}", (error.lineno, error.colno)) from None
-    except RecursionError:
-        raise Refused(f"nested deeper than {MAX_DEPTH}") from None
-    except ValueError as error:  # the interpreter's limit of digits
-        raise Refused(f"a number is too long: {str(error)[:80]}") from None
-    _check_depth(data, 1)
-    if not twice:
-        return data, []
-    reader = StrictReader(text)
-    try:
-        reader.read()
-    except Refused:
-        reader.faults = []
-    return data, list(reader.faults) or [(Fault(key, "this key is given twice"), None) for key in twice]
-
-
-def _no_constant(name: str) -> NoReturn:
-    raise Refused(f"{name} is not a number of a document")
-
-
-def _finite(number: str) -> float:
-    value = float(number)
-    if not math.isfinite(value):
-        raise Refused(f"{number[:40]} is beyond any physical range")
-    return value
-
-
-def _check_depth(value: Any, depth: int) -> None:
-    if not isinstance(value, dict | list):
-        return
-    if depth > MAX_DEPTH:
-        raise Refused(f"nested deeper than {MAX_DEPTH}")
-    for item in value.values() if isinstance(value, dict) else value:
-        _check_depth(item, depth + 1)
 
 
 def _typed(value: Any) -> Any:
@@ -173,23 +102,67 @@ def _typed(value: Any) -> Any:
     return int(value) if number.group(2) is None and number.group(3) is None else float(value)
 
 
-def _placed(text: str, path: Path, found: list[tuple[Fault, tuple[int, int] | None]], faults: tuple[Fault, ...]) -> list[Fault]:
-    """All faults in the order of the file, each with its place; positions are read again here, so that good files do not pay."""
-    reader = StrictReader(text, with_places=True)
-    try:
-        reader.read()
-    except Refused:
-        reader.places = {}  # JSON that YAML does not read alike: paths without places
-    rows = [*found, *((fault, _nearest(reader.places, fault.path)) for fault in faults)]
+def _placed(path: Path, text: str, found: Iterable[tuple[Fault, Place | None]], faults: Iterable[Fault]) -> list[Fault]:
+    """All faults in the order of the file, each with its place; places are looked for only here, so that good files do not pay."""
+    places = Positions(text).places if path.suffix.lower() == ".json" else _yaml_places(text)
+    rows = [*found, *((fault, _nearest(places, fault.path) or next(iter(places.values()), None)) for fault in faults)]
     rows.sort(key=lambda row: row[1] or (0, 0))
     return [Fault(fault.path, fault.message, _at(path, place)) for fault, place in rows]
+
+
+def _yaml_places(text: str) -> dict[str, Place]:
+    reader = StrictReader(text, with_places=True)
+    reader.read()
+    return reader.places
 
 
 def _nearest(places: dict[str, P], path: str) -> P | None:
     while path and path not in places:
         path = path[: max(path.rfind("."), path.rfind("["), 0)]
-    return places.get(path) or (next(iter(places.values())) if places else None)
+    return places.get(path)
 
 
-def _at(path: Path, place: tuple[int, int] | None) -> str:
+def _at(path: Path, place: Place | None) -> str:
     return f"{path.name}:{place[0]}:{place[1]}" if place else path.name
+
+
+def _from_tables(cls: type[D], path: Path, folder: bool) -> D:
+    if cls.what not in _TABLED:
+        raise Refused(f"a {cls.what} is read from .yaml, .yml or .json")
+    laid = read_tables(cls.what, csv_texts(path) if folder else xlsx_texts(path))
+    try:
+        document = cls(**laid.data)
+    except DocumentError as error:
+        raise type(error)(_in_cells(path, folder, laid, error.faults), cls.what) from None
+    if laid.faults:
+        raise DocumentError(_in_cells(path, folder, laid, ()), cls.what)
+    return document
+
+
+def _in_cells(path: Path, folder: bool, laid: Laid, faults: Iterable[Fault]) -> list[Fault]:
+    """All faults in the order of tables, rows and columns, each with its cell."""
+    order = {name: index for index, name in enumerate(dict.fromkeys(spot[0] for spot in laid.spots.values()))}
+    rows: list[tuple[Fault, Spot | None]] = [*laid.faults]
+    for fault in faults:
+        converted = _nearest(laid.converted, fault.path)
+        message = f"{fault.message} (converted from column {converted})" if converted else fault.message
+        rows.append((Fault(fault.path, message), _nearest(laid.spots, fault.path)))
+    rows.sort(key=lambda row: (order.get(row[1][0], -1), *row[1][1:]) if row[1] else (-2, 0, 0))
+    return [Fault(fault.path, fault.message, _cell_name(path, folder, laid, spot) if spot else path.name) for fault, spot in rows]
+
+
+def _cell_name(path: Path, folder: bool, laid: Laid, spot: Spot) -> str:
+    table, row, column = spot
+    if not folder:
+        return f"{path.name} {table}!{_letters(column)}{row + 1}"
+    header = laid.headers.get(table, [])
+    name = header[column] if column < len(header) and header[column] else str(column + 1)
+    return f"{table}.csv row {row + 1} column {name}"
+
+
+def _letters(column: int) -> str:
+    letters = ""
+    while column >= 0:
+        column, letter = column // 26 - 1, chr(ord("A") + column % 26)
+        letters = letter + letters
+    return letters

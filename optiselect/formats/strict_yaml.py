@@ -8,20 +8,11 @@ from typing import Any
 import yaml
 
 from optiselect.errors import Fault
+from optiselect.formats.limits import MAX_DEPTH, Place, Refused, check_size
 from optiselect.model.document import PlainText
 
-MAX_DEPTH = 32
 _NULL = ("", "~", "null")
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-
-
-class Refused(Exception):
-    """A file that is not read any further; carries the one fault that stopped it, without the file's name in its place."""
-
-    def __init__(self, message: str, place: tuple[int, int] | None = None, path: str = "") -> None:
-        super().__init__(message)
-        self.fault = Fault(path, message)
-        self.place = place
 
 
 class StrictReader:
@@ -33,8 +24,8 @@ class StrictReader:
     """
 
     def __init__(self, text: str, *, with_places: bool = False) -> None:
-        self.faults: list[tuple[Fault, tuple[int, int]]] = []
-        self.places: dict[str, tuple[int, int]] = {}
+        self.faults: list[tuple[Fault, Place]] = []
+        self.places: dict[str, Place] = {}
         self._with_places = with_places
         self._text = text
 
@@ -44,6 +35,7 @@ class StrictReader:
         Raises:
             Refused: with the fault that makes the text unreadable.
         """
+        check_size(self._text, "\n,[{")
         try:
             events = yaml.parse(self._text, Loader=_Loader)
             next(events)
@@ -108,5 +100,5 @@ class StrictReader:
         return entries
 
 
-def _place(event: Any) -> tuple[int, int]:
+def _place(event: Any) -> Place:
     return event.start_mark.line + 1, event.start_mark.column + 1

@@ -1,151 +1,214 @@
 """A network or catalog as tables, for workbooks and folders of CSV: a row an item, a column a key, nothing lost.
 
-The rule: `fiber`, `copper` and `optic` of an item become columns such as ``fiber.grade``; ports have a table of their own with
-a `device` column; any other list or mapping is JSON text in its cell; an empty cell is a key that is left out. Text that could
-be taken for JSON or for a formula starts with ' in its cell, which is taken away on reading.
+One table for each list of the document, ports in a table of their own with a `device` column, and one table of the document's own
+name with its single values (name, format, currency). `formats.columns` says how a cell is written.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from typing import Any
 
 from optiselect.errors import Fault
+from optiselect.formats.columns import TABLE_NAMES, BadCell, Cell, Column, cells_of, columns_of
+from optiselect.formats.limits import Refused
 from optiselect.model.document import PlainText
 
-Cell = str | float | bool | None
 Table = list[list[Cell]]
 """A header and the rows below it."""
-
-_OPENED = ("fiber", "copper", "optic")
-_MARKED = ("=", "+", "-", "@", "\t", "\r", "[", "{", "'")
-TABLE_NAMES = {
-    "network": ("sites", "devices", "ports", "panels", "runs", "links", "installed"),
-    "catalog": ("modules", "converters", "cords", "attenuators"),
-}
+Spot = tuple[str, int, int]
+"""Table, row and column of a cell, counted from 0 with the header."""
 
 
 def tables_of(what: str, stated: Mapping[str, Any]) -> dict[str, Table]:
     """Lay what a document states out as tables by name; the first, named as the document, holds its single values."""
-    rows: dict[str, list[dict[str, Any]]] = {what: [{key: value for key, value in stated.items() if key not in TABLE_NAMES[what]}]}
+    tables: dict[str, Table] = {}
+    own = {key: value for key, value in stated.items() if key not in TABLE_NAMES[what] and value is not None}
+    tables[what] = [list(own), list(own.values())]
+    rows = {name: stated[name] for name in TABLE_NAMES[what] if stated.get(name) is not None}
+    if "installed" in rows:
+        rows["installed"] = [{"port": port, "part": part} for port, part in rows["installed"].items()]
+    ports = [{"device": device["id"], **port} for device in rows.get("devices", ()) for port in device.get("ports", ())]
+    if ports:
+        rows["ports"] = ports
     for name in TABLE_NAMES[what]:
-        if name in stated:
-            value = stated[name]
-            if value is None:
-                continue
-            rows[name] = [{"port": port, "part": part} for port, part in value.items()] if name == "installed" else [dict(row) for row in value]
-    for device in rows.get("devices", ()):
-        rows.setdefault("ports", []).extend({"device": device["id"], **port} for port in device.pop("ports", ()))
-    return {name: _table(table) for name, table in rows.items()}
+        if name in rows:
+            tables[name] = _table(rows[name], columns_of(what, name))
+    return tables
 
 
-def _table(rows: Iterable[Mapping[str, Any]]) -> Table:
-    flat: list[dict[str, Cell]] = []
-    for row in rows:
-        cells: dict[str, Cell] = {}
-        for key, value in row.items():
-            if key in _OPENED and value:
-                cells.update({f"{key}.{inner}": _cell(item) for inner, item in value.items()})
-            else:
-                cells[key] = _cell(value)
-        flat.append(cells)
-    columns = list(dict.fromkeys(key for cells in flat for key in cells)) or ["id"]
-    return [list(columns), *([cells.get(column) for column in columns] for cells in flat)]
-
-
-def _cell(value: Any) -> Cell:
-    if value is None or isinstance(value, bool | int | float):
-        return value
-    if isinstance(value, str):
-        return "'" + value if not value or value.startswith(_MARKED) else value
-    return json.dumps(value, ensure_ascii=False)
+def _table(rows: Iterable[Mapping[str, Any]], columns: Mapping[str, Column]) -> Table:
+    laid = [dict(cells_of({key: value for key, value in row.items() if key != "ports"}, columns)) for row in rows]
+    used = {name for cells in laid for name, cell in cells.items() if cell is not None}
+    header = [name for name in columns if name in used] or [next(iter(columns))]
+    return [list(header), *([cells.get(name) for name in header] for cells in laid)]
 
 
 @dataclass
 class Laid:
-    """Data read from tables, with the place of each path and the faults of the tables themselves."""
+    """Data read from tables.
+
+    Attributes:
+        data: what a document is built from.
+        spots: the cell of each path.
+        converted: by path, what a cell said in another unit.
+        headers: the column names of each table.
+        faults: what is wrong with the tables themselves, with the cell.
+    """
 
     data: dict[str, Any] = field(default_factory=dict)
-    places: dict[str, str] = field(default_factory=dict)
-    faults: list[Fault] = field(default_factory=list)
+    spots: dict[str, Spot] = field(default_factory=dict)
+    converted: dict[str, str] = field(default_factory=dict)
+    headers: dict[str, list[str]] = field(default_factory=dict)
+    faults: list[tuple[Fault, Spot]] = field(default_factory=list)
+
+    def fault(self, path: str, message: str, spot: Spot) -> None:
+        """Note a fault of a cell."""
+        self.faults.append((Fault(path, message), spot))
 
 
-def read_tables(what: str, tables: Mapping[str, list[list[str]]], place: Any) -> Laid:
-    """Read tables of cell texts back; `place(table, row, column)` names a cell, counted from 0 with the header."""
-    laid = Laid()
-    read: dict[str, list[dict[str, Any]]] = {}
-    at: dict[str, list[dict[str, str]]] = {}
-    for name, table in tables.items():
-        if name != what and name not in TABLE_NAMES[what]:
-            laid.faults.append(Fault(name, f"there is no such table; a {what} has {', '.join((what, *TABLE_NAMES[what]))}", place(name, 0, 0)))
+def read_tables(what: str, tables: Mapping[str, list[list[str]]]) -> Laid:
+    """Read tables of cell texts back into data."""
+    laid = Laid(headers={name: table[0] for name, table in tables.items() if table})
+    names = (what, *TABLE_NAMES[what])
+    for name in tables:
+        if name not in names:
+            laid.fault("", f"there is no such table; a {what} has {', '.join(names)}", (name, 0, 0))
+    _single_values(what, tables.get(what, []), laid)
+    device_at: dict[str, int] = {}
+    for name in TABLE_NAMES[what]:
+        if name not in tables:
             continue
-        read[name], at[name] = [], []
-        header = table[0] if table else []
-        for column, key in enumerate(header):
-            if not key or key in header[:column]:
-                laid.faults.append(Fault(name, f"column {key!r} is given twice" if key else "a column needs a name", place(name, 0, column)))
-        for number, cells in enumerate(table[1:], start=1):
-            if not any(cells):
-                continue
-            row: dict[str, Any] = {}
-            spots = {"": place(name, number, 0)}
-            for column, text in enumerate(cells):
-                if text == "" or column >= len(header):
-                    if text:
-                        laid.faults.append(Fault(name, "this cell has no column name", place(name, number, column)))
-                    continue
-                outer, dot, inner = header[column].partition(".")
-                target = row.setdefault(outer, {}) if dot and outer in _OPENED else row
-                if not isinstance(target, dict):
-                    laid.faults.append(Fault(name, f"{outer} is given both whole and by column", place(name, number, column)))
-                    continue
-                try:
-                    target[inner if dot and outer in _OPENED else header[column]] = _value(text)
-                except (ValueError, RecursionError):
-                    laid.faults.append(Fault(name, f"column {header[column]}: a list or mapping is written as JSON", place(name, number, column)))
-                spots[header[column]] = place(name, number, column)
-            read[name].append(row)
-            at[name].append(spots)
-    _assemble(what, read, at, laid)
+        reader = _Rows(name, tables[name], columns_of(what, name), laid)
+        if name == "ports":
+            _read_ports(reader, device_at, laid)
+        elif name == "installed":
+            _read_installed(reader, laid)
+        else:
+            items: list[dict[str, Any]] = []
+            laid.data[name] = items
+            for number in reader.numbers:
+                items.append(reader.item(number, f"{name}[{len(items)}]"))
+        if name == "devices":
+            device_at = {str(device.get("id")): index for index, device in enumerate(laid.data[name])}
     return laid
 
 
-def _value(text: str) -> Any:
-    if text.startswith("'"):
-        return text[1:]
-    return json.loads(text) if text.startswith(("[", "{")) else PlainText(text)
+def _single_values(what: str, table: list[list[str]], laid: Laid) -> None:
+    """Read the table of the document's own name: a header and one row; an unknown key is for the document to refuse."""
+    rows = [number for number in range(1, len(table)) if any(table[number])]
+    for number in rows[1:]:
+        laid.fault("", f"one row of values is due in table {what}", (what, number, 0))
+    for column, text in enumerate(table[rows[0]] if rows else ()):
+        key = table[0][column] if column < len(table[0]) else ""
+        if text and (not key or key in laid.data or key in TABLE_NAMES[what]):
+            laid.fault(key, "this column needs a name of its own", (what, 0, column))
+        elif text:
+            laid.data[key] = _unmarked(text)
+            laid.spots[key] = (what, rows[0], column)
 
 
-def _assemble(what: str, read: dict[str, list[dict[str, Any]]], at: dict[str, list[dict[str, str]]], laid: Laid) -> None:
-    def mark(path: str, spots: Mapping[str, str]) -> None:
-        laid.places.update({f"{path}.{key}" if key else path: spot for key, spot in spots.items()})
-
-    for row, spots in zip(read.pop(what, [])[:1], at.get(what, []), strict=False):
-        laid.data.update(row)
-        laid.places.update({key: spot for key, spot in spots.items() if key})
-    ports = list(zip(read.pop("ports", []), at.get("ports", []), strict=True))
-    for row, spots in zip(read.pop("installed", []), at.get("installed", []), strict=True):
+def _read_installed(reader: _Rows, laid: Laid) -> None:
+    held: dict[str, Any] = {}
+    laid.data["installed"] = held
+    for number in reader.numbers:
+        row = reader.item(number, "")
         port = str(row.get("port", ""))
-        laid.data.setdefault("installed", {})
-        if set(row) != {"port", "part"} or port in laid.data["installed"]:
-            laid.faults.append(Fault("installed", "a row gives port and part, each port once", spots[""]))
-        laid.data["installed"][port] = row.get("part")
-        laid.places[f"installed.{port}"] = spots[""]
-    for name, rows in read.items():
-        laid.data[name] = rows
-        for index, spots in enumerate(at[name]):
-            mark(f"{name}[{index}]", spots)
-    place = {str(device.get("id")): index for index, device in enumerate(laid.data.get("devices", ()))}
-    for row, spots in ports:
-        device = row.pop("device", None)
-        if str(device) not in place:
-            laid.faults.append(Fault("ports", f"there is no device {str(device)[:80]!r}", spots.get("device", spots[""])))
+        if set(row) != {"port", "part"} or port in held:
+            laid.fault("installed", "a row gives port and part, each port once", reader.spot(number))
+        held[port] = row.get("part")
+        laid.spots[f"installed.{port}"] = reader.spot(number)
+
+
+def _read_ports(reader: _Rows, device_at: Mapping[str, int], laid: Laid) -> None:
+    for number in reader.numbers:
+        device = str(reader.text(number, "device"))
+        if device not in device_at:
+            laid.fault("", f"there is no device {device[:80]!r}", reader.spot(number, "device"))
             continue
-        index = place[str(device)]
-        held = laid.data["devices"][index].setdefault("ports", [])
-        if not isinstance(held, list):
-            continue
-        mark(f"devices[{index}].ports[{len(held)}]", spots)
-        held.append(row)
+        held = laid.data["devices"][device_at[device]].setdefault("ports", [])
+        port = reader.item(number, f"devices[{device_at[device]}].ports[{len(held)}]")
+        port.pop("device", None)
+        held.append(port)
+
+
+class _Rows:
+    """The rows of one table, as items."""
+
+    def __init__(self, name: str, table: list[list[str]], columns: Mapping[str, Column], laid: Laid) -> None:
+        self._name, self._table, self._laid = name, table, laid
+        self._header = table[0] if table else []
+        self._column: dict[int, tuple[str, Column]] = {}
+        for place, text in enumerate(self._header):
+            if text in columns and text not in self._header[:place]:
+                self._column[place] = text, columns[text]
+            elif text:
+                near = get_close_matches(text, columns, 1)
+                words = "this column is given twice" if text in columns else "unknown column" + (f"; did you mean {near[0]}?" if near else "")
+                laid.fault("", f"{words} ({text[:80]!r})", (name, 0, place))
+        self.numbers = [number for number in range(1, len(table)) if any(table[number])]
+
+    def spot(self, number: int, column: str = "") -> Spot:
+        """The cell of a row under a column's name; its first cell when there is no such column."""
+        return self._name, number, self._header.index(column) if column in self._header else 0
+
+    def text(self, number: int, column: str) -> str:
+        """The text of a row under a column's name, "" when there is none."""
+        place = self._header.index(column) if column in self._header else -1
+        return str(_unmarked(self._table[number][place])) if 0 <= place < len(self._table[number]) else ""
+
+    def item(self, number: int, path: str) -> dict[str, Any]:
+        """Read one row as an item that has the given path in the document."""
+        item: dict[str, Any] = {}
+        halves: dict[tuple[str, ...], int] = {}
+        self._laid.spots[path] = (self._name, number, 0)
+        for place, text in enumerate(self._table[number]):
+            if text == "":
+                continue
+            if place not in self._column:
+                if place >= len(self._header) or not self._header[place]:
+                    self._laid.fault(path, "this cell has no column name", (self._name, number, place))
+                continue
+            name, column = self._column[place]
+            self._put(item, column, text, name, path, (self._name, number, place), halves)
+        for keys, place in halves.items():
+            if None in _inside(item, keys)[keys[-1]]:
+                del _inside(item, keys)[keys[-1]]
+                self._laid.fault(".".join((path, *keys)), "the other column of this pair is empty", (self._name, number, place))
+        return item
+
+    def _put(self, item: dict[str, Any], column: Column, text: str, name: str, path: str, spot: Spot, halves: dict[tuple[str, ...], int]) -> None:
+        here = ".".join((path, *column.keys))
+        try:
+            value = column.value(text[1:] if text[0] == "'" else text)
+            target, key = _inside(item, column.keys), column.keys[-1]
+        except (BadCell, Refused) as error:
+            self._laid.fault(here, str(error), spot)
+            return
+        if column.side is not None and (key not in target or column.keys in halves):
+            pair = target.setdefault(key, [None, None])
+            halves.setdefault(column.keys, spot[2])
+            taken, pair[column.side] = pair[column.side] is not None, value
+            self._laid.spots.setdefault(here, spot)
+            here = f"{here}[{column.side}]"
+        else:
+            taken, target[key] = key in target, value
+        if taken:
+            self._laid.fault(here, f"column {name} gives again what another column gives", spot)
+        self._laid.spots[here] = spot
+        if column.unit:
+            self._laid.converted[here] = f"{name} {text[:40]}"
+
+
+def _inside(item: dict[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
+    for key in keys[:-1]:
+        item = item.setdefault(key, {})
+        if not isinstance(item, dict):
+            raise BadCell(f"{key} is given whole by another column")
+    return item
+
+
+def _unmarked(text: str) -> PlainText:
+    return PlainText(text[1:] if text.startswith("'") else text)

@@ -1,20 +1,26 @@
-"""Tables in and out of one workbook (XLSX) or a folder of CSV files."""
+"""Tables in and out of one workbook (XLSX) or a folder of CSV files.
+
+A text that is empty or starts with ' is given a ' in front, which reading takes away. In CSV, so is one that a spreadsheet program
+would run as a formula (CWE-1236: it starts with = + - @, a tab or a carriage return); numbers stay numbers. Workbooks have typed cells.
+"""
 
 from __future__ import annotations
 
 import csv
 import io
-import zipfile
 from pathlib import Path
 from typing import Any
 
 from optiselect.errors import OptiselectError
-from optiselect.formats.strict_yaml import Refused
+from optiselect.formats.archive import check_workbook
+from optiselect.formats.columns import Cell
+from optiselect.formats.limits import MAX_BYTES, MAX_VALUES, Refused
 from optiselect.formats.tables import Table
 
-MAX_BYTES = 64 * 1024 * 1024
-_MAX_ENTRIES = 200
-_MAX_RATIO = 100
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_NO_EXTRA = "workbooks need the extra: pip install optiselect[workbook]"
+_LONGEST_CELL = 32_767
+_MOST_ROWS = 1_048_576
 
 
 def csv_texts(folder: Path) -> dict[str, list[list[str]]]:
@@ -23,24 +29,35 @@ def csv_texts(folder: Path) -> dict[str, list[list[str]]]:
     Raises:
         Refused: when a file cannot be read as CSV in UTF-8, or they are too large together.
     """
-    tables = {}
-    files = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv")
-    if not files:
+    tables: dict[str, list[list[str]]] = {}
+    left, cells = MAX_BYTES, 0
+    try:
+        for path in sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv"):
+            if path.stem in tables:
+                raise Refused(f"{path.name}: there is another file of this name")
+            with path.open("rb") as file:
+                raw = file.read(left + 1)
+            left -= len(raw)
+            cells += raw.count(b",") + raw.count(b"\n")
+            if left < 0:
+                raise Refused(f"larger than {MAX_BYTES // 1024 // 1024} MB")
+            if cells > MAX_VALUES:
+                raise Refused(f"the files hold more than {MAX_VALUES} cells")
+            try:
+                tables[path.stem] = list(csv.reader(io.StringIO(raw.decode("utf-8-sig"), newline=""), strict=True))
+            except (UnicodeDecodeError, csv.Error) as error:
+                raise Refused(f"{path.name} is not CSV in UTF-8: {str(error)[:120]}") from None
+    except OSError as error:
+        raise Refused(f"cannot be read: {error.strerror or error}") from None
+    if not tables:
         raise Refused("the folder holds no .csv files")
-    if sum(path.stat().st_size for path in files) > MAX_BYTES:
-        raise Refused(f"larger than {MAX_BYTES // 1024 // 1024} MB")
-    for path in files:
-        try:
-            tables[path.stem] = list(csv.reader(io.StringIO(path.read_bytes().decode("utf-8-sig"), newline=""), strict=True))
-        except (UnicodeDecodeError, csv.Error, OSError) as error:
-            raise Refused(f"{path.name} is not CSV in UTF-8: {str(error)[:120]}") from None
     return tables
 
 
 def csv_content(table: Table) -> bytes:
     """Write one table as CSV."""
     out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\r\n").writerows([["" if cell is None else _text(cell) for cell in row] for row in table])
+    csv.writer(out, lineterminator="\r\n").writerows([["" if cell is None else _text(_marked(cell, _FORMULA)) for cell in row] for row in table])
     return out.getvalue().encode("utf-8")
 
 
@@ -54,68 +71,62 @@ def xlsx_texts(path: Path) -> dict[str, list[list[str]]]:
     try:
         import python_calamine
     except ImportError:
-        raise OptiselectError("workbooks need the extra: pip install optiselect[workbook]") from None
-    _check_archive(path)
+        raise OptiselectError(_NO_EXTRA) from None
     try:
-        book = python_calamine.CalamineWorkbook.from_path(str(path))
+        with path.open("rb") as file:
+            raw = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise Refused(f"cannot be read: {error.strerror or error}") from None
+    if len(raw) > MAX_BYTES:
+        raise Refused(f"larger than {MAX_BYTES // 1024 // 1024} MB")
+    check_workbook(raw)
+    try:
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(raw))
         sheets = {name: book.get_sheet_by_name(name).to_python(skip_empty_area=False) for name in book.sheet_names}
-    except (python_calamine.CalamineError, OSError, ValueError) as error:
+    except (KeyboardInterrupt, SystemExit):
+        raise
+    except BaseException as error:  # its errors are of several kinds; a panic inside it is no Exception
         raise Refused(f"not a workbook: {str(error)[:120]}") from None
     return {name: [[_text(cell) for cell in row] for row in rows] for name, rows in sheets.items()}
-
-
-def _check_archive(path: Path) -> None:
-    total = 0
-    try:
-        with zipfile.ZipFile(path) as archive:
-            entries = archive.infolist()
-            if len(entries) > _MAX_ENTRIES or sum(entry.file_size for entry in entries) > MAX_BYTES:
-                raise Refused(f"the workbook unpacks to more than {MAX_BYTES // 1024 // 1024} MB or {_MAX_ENTRIES} entries")
-            for entry in entries:
-                with archive.open(entry) as file:
-                    head = file.read(4096)
-                    if b"<!DOCTYPE" in head:
-                        raise Refused("the workbook holds a DTD")
-                    size = len(head)
-                    while chunk := file.read(1 << 20):
-                        size += len(chunk)
-                        if total + size > MAX_BYTES:
-                            raise Refused(f"the workbook unpacks to more than {MAX_BYTES // 1024 // 1024} MB")
-                if size > 1 << 20 and size > _MAX_RATIO * max(entry.compress_size, 1):
-                    raise Refused(f"a part of the workbook unpacks to more than {_MAX_RATIO} times its size")
-                total += size
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError) as error:
-        raise Refused(f"not a workbook: {str(error)[:120]}") from None
 
 
 def xlsx_content(tables: dict[str, Table]) -> bytes:
     """Write tables as the sheets of one workbook, with typed cells and no formulas.
 
     Raises:
-        OptiselectError: when XlsxWriter is not installed.
+        OptiselectError: when XlsxWriter is not installed, or a text or table is larger than a sheet holds.
     """
     try:
         import xlsxwriter
     except ImportError:
-        raise OptiselectError("workbooks need the extra: pip install optiselect[workbook]") from None
+        raise OptiselectError(_NO_EXTRA) from None
     out = io.BytesIO()
     book = xlsxwriter.Workbook(out, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False})
     for name, table in tables.items():
+        if len(table) > _MOST_ROWS:
+            raise OptiselectError(f"{name}: a sheet holds {_MOST_ROWS} rows; use .yaml or .json")
         sheet = book.add_worksheet(name)
+        sheet.freeze_panes(1, 0)
         for row, cells in enumerate(table):
             for column, cell in enumerate(cells):
-                _write(sheet, row, column, cell)
+                _write(sheet, row, column, _marked(cell, ()))
     book.close()
     return out.getvalue()
 
 
-def _write(sheet: Any, row: int, column: int, cell: Any) -> None:
+def _write(sheet: Any, row: int, column: int, cell: Cell) -> None:
     if isinstance(cell, bool):
         sheet.write_boolean(row, column, cell)
     elif isinstance(cell, int | float):
         sheet.write_number(row, column, cell)
-    elif cell is not None and sheet.write_string(row, column, cell) != 0:
-        raise OptiselectError("a text is longer than a cell of a workbook holds; use .yaml or .json")
+    elif cell is not None:
+        if len(cell) > _LONGEST_CELL:
+            raise OptiselectError(f"{sheet.name}: a cell of a workbook holds {_LONGEST_CELL} characters; use .yaml or .json")
+        sheet.write_string(row, column, cell)
+
+
+def _marked(cell: Cell, also: tuple[str, ...]) -> Cell:
+    return "'" + cell if isinstance(cell, str) and (not cell or cell.startswith(("'", *also))) else cell
 
 
 def _text(cell: Any) -> str:

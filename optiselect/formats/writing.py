@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
-from contextlib import suppress
+import secrets
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from optiselect.errors import DocumentError, Fault
-from optiselect.formats.tables import TABLE_NAMES, tables_of
+from optiselect.formats.columns import TABLE_NAMES
+from optiselect.formats.tables import tables_of
 from optiselect.formats.workbooks import csv_content, xlsx_content
 from optiselect.model.document import Document
 
@@ -63,8 +63,9 @@ def _save_tables(document: Document, stated: dict[str, Any], path: Path) -> None
         return
     try:
         path.mkdir(exist_ok=True)
-    except OSError as error:
-        raise DocumentError([Fault("", f"cannot be written: {error.strerror or error}", path.name)], document.what) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise DocumentError([Fault("", f"cannot be written: {reason}", path.name)], document.what) from None
     for name, table in tables.items():
         _replace(document, path / f"{name}.csv", csv_content(table))
     for name in TABLE_NAMES[document.what]:
@@ -75,8 +76,9 @@ def _save_tables(document: Document, stated: dict[str, Any], path: Path) -> None
 def _replace(document: Document, path: Path, content: bytes) -> None:
     try:
         write_whole(path, content)
-    except OSError as error:
-        raise DocumentError([Fault("", f"cannot be written: {error.strerror or error}", path.name)], document.what) from None
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        reason = getattr(error, "strerror", None) or error
+        raise DocumentError([Fault("", f"cannot be written: {reason}", path.name)], document.what) from None
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -85,17 +87,18 @@ def write_whole(path: Path, content: bytes) -> None:
     Raises:
         OSError: when the folder cannot be written to; the old file is then as it was.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
+    name = path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}.part")
+    handle = os.open(name, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)  # less the umask, as for any new file
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(name, path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask())
+        if path.exists():
+            name.chmod(path.stat().st_mode & 0o7777)
         os.replace(name, path)
     except BaseException:
-        with suppress(OSError):
-            os.unlink(name)
+        name.unlink(missing_ok=True)
         raise
     if os.name == "posix":
         folder = os.open(path.parent, os.O_RDONLY)
@@ -103,9 +106,3 @@ def write_whole(path: Path, content: bytes) -> None:
             os.fsync(folder)
         finally:
             os.close(folder)
-
-
-def _umask() -> int:
-    mask = os.umask(0o077)
-    os.umask(mask)
-    return mask

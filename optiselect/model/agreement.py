@@ -12,18 +12,25 @@ if TYPE_CHECKING:
 
 
 def faults_between(
-    sites: Any, devices: Any, panels: Any, runs: Any, links: Any, installed: Mapping[str, str], hidden: Mapping[str, set[str]] | None = None
+    sites: Any, devices: Any, panels: Any, runs: Any, links: Any, installed: Mapping[str, str], hidden: Mapping[str, Mapping[int, str]] | None = None
 ) -> Iterator[Fault]:
-    """Faults between the parts: ids given twice, ends that name nothing, chains that do not join."""
+    """Faults between the parts: ids given twice, ends that name nothing, chains that do not join.
+
+    A row that could not be read is None; its id, where it has one, is in `hidden` by the row's index.
+    """
     hidden = hidden or {}
+
+    def hidden_ids(key: str) -> set[str]:
+        return set(hidden.get(key, {}).values())
+
     for key, rows in (("sites", sites), ("devices", devices), ("panels", panels), ("runs", runs), ("links", links)):
-        yield from _ids_given_twice(key, rows)
-    site_ids = {site.id for site in sites if site} | hidden.get("sites", set())
+        yield from _ids_given_twice(key, rows, hidden.get(key, {}))
+    site_ids = {site.id for site in sites if site} | hidden_ids("sites")
     device_by_id = {device.id: device for device in devices if device}
-    hidden_devices = hidden.get("devices", set())
-    panel_ids = {panel.id for panel in panels if panel} | hidden.get("panels", set())
+    hidden_devices = hidden_ids("devices")
+    panel_ids = {panel.id for panel in panels if panel} | hidden_ids("panels")
     run_by_id = {run.id: run for run in runs if run}
-    link_ids = {link.id for link in links if link} | hidden.get("links", set())
+    link_ids = {link.id for link in links if link} | hidden_ids("links")
     for index, device in enumerate(devices):
         if device is None:
             continue
@@ -48,7 +55,7 @@ def faults_between(
                 yield Fault(f"runs[{index}].ends[{side}]", f"there is no device or panel {end!r}")
     for index, link in enumerate(links):
         if link is not None:
-            yield from _faults_of_link(index, link, device_by_id, hidden_devices, run_by_id, hidden.get("runs", set()), panel_ids, link_ids)
+            yield from _faults_of_link(index, link, device_by_id, hidden_devices, run_by_id, hidden_ids("runs"), panel_ids, link_ids)
     for ref in installed:
         device_id, _, port_id = str(ref).partition("/")
         device = device_by_id.get(device_id)
@@ -61,14 +68,15 @@ def faults_between(
             yield Fault(f"installed.{ref}", "only a cage can hold a module")
 
 
-def _ids_given_twice(key: str, rows: Any) -> Iterator[Fault]:
+def _ids_given_twice(key: str, rows: Any, hidden: Mapping[int, str]) -> Iterator[Fault]:
     first: dict[str, int] = {}
     for index, row in enumerate(rows):
-        if row is None:
+        name = hidden.get(index) if row is None else row.id
+        if name is None:
             continue
-        if row.id in first:
-            yield Fault(f"{key}[{index}].id", f"{row.id!r} is already the id of {key}[{first[row.id]}]")
-        first.setdefault(row.id, index)
+        if name in first:
+            yield Fault(f"{key}[{index}].id", f"{name!r} is already the id of {key}[{first[name]}]")
+        first.setdefault(name, index)
 
 
 def _faults_of_link(

@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchem
 from pydantic_core import CoreSchema, core_schema
 
 from optiselect.errors import DocumentError, Fault, NewerFormatError
+from optiselect.model.wording import faults_of
 
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _MAX_DIGITS = 40
@@ -107,41 +108,6 @@ class Noun(BaseModel):
         return self.model_dump(mode="json", exclude_unset=True, by_alias=True)
 
 
-def fault_path(loc: tuple[int | str, ...], data: Any) -> str:
-    """Turn a pydantic location into a document path, leaving out the tags of unions, which the document does not have."""
-    path = ""
-    here = data
-    for position, step in enumerate(loc):
-        last = position == len(loc) - 1
-        if isinstance(step, int) and isinstance(here, list | tuple):
-            path += f"[{step}]"
-            here = here[step] if step < len(here) else None
-        elif isinstance(here, Mapping) and (step in here or last):
-            path += f".{step}" if path else str(step)
-            here = here.get(step)
-        elif isinstance(here, BaseModel) and isinstance(step, str) and hasattr(here, step):
-            path += f".{step}" if path else step
-            here = getattr(here, step)
-    return path
-
-
-def faults_of(error: ValidationError, data: Any) -> list[Fault]:
-    """List the faults of a failed validation, each with its path in the given raw data."""
-    faults = []
-    for item in error.errors(include_url=False):
-        message = item["msg"].removeprefix("Value error, ")
-        if item["type"] == "extra_forbidden":
-            message = "unknown key"
-        elif item["type"] == "missing":
-            message = "this key is needed"
-        elif item["type"] == "string_pattern_mismatch":
-            message = "an id is non-empty text without '/'"
-        elif item["type"] == "string_type":
-            message = "text is due here"
-        faults.append(Fault(fault_path(item["loc"], data), message))
-    return faults
-
-
 class Document(Noun):
     """A noun that is read from and saved to files, with a format number.
 
@@ -158,7 +124,8 @@ class Document(Noun):
             super().__init__(**data)
         except ValidationError as error:
             faults = faults_of(error, data)
-            faults += [fault for fault in self._faults_across(data) if fault not in faults]
+            faulty = {fault.path for fault in faults}
+            faults += [fault for fault in self._faults_across(data) if fault.path not in faulty]
             raise DocumentError(faults, self.what) from None
 
     @classmethod
@@ -173,10 +140,10 @@ class Document(Noun):
             return data
         given = data.get("format", cls.format())
         name, _, number = str(given).partition("/")
-        if name == cls.format_name and number.isdigit() and len(number) < 6 and int(number) > cls.format_number:
+        if name == cls.format_name and re.fullmatch("[1-9][0-9]{0,4}", number) and int(number) > cls.format_number:
             raise NewerFormatError([Fault("format", f"{given} is newer than this library reads ({cls.format()}); install a newer optiselect")], cls.what)
         if given != cls.format():
-            raise ValueError(f"format: {str(given)[:80]!r} is not a {cls.what}; write {cls.format()}")
+            raise DocumentError([Fault("format", f"{str(given)[:80]!r} is not a {cls.what} that this library reads; write {cls.format()}")], cls.what)
         return data
 
     @classmethod

@@ -268,7 +268,7 @@ class Network(Document):
     panels: tuple[Panel, ...] = ()
     runs: tuple[Run, ...] = ()
     links: tuple[Link, ...] | None = None
-    installed: Figures[Annotated[str, Field(min_length=3, pattern=r"^[^/]+/[^/]+$")], Id] = Figures()
+    installed: Figures[Annotated[str, Field(max_length=40_001, pattern=r"^[^/]+/[^/]+$")], Id] = Figures()
 
     @model_validator(mode="after")
     def _parts_agree(self) -> Self:
@@ -279,21 +279,21 @@ class Network(Document):
 
     @classmethod
     def _faults_across(cls, data: Mapping[str, Any]) -> Iterator[Fault]:
-        """Cross faults of raw data of which some part failed: what can be read is checked, what cannot still counts by its id."""
+        """Cross faults of raw data of which some part failed: what can be read is checked, what cannot is still known by its id."""
         kinds: dict[str, type[Noun]] = {"sites": Site, "devices": Device, "panels": Panel, "runs": Run, "links": Link}
         readable: dict[str, list[Any]] = {}
-        hidden: dict[str, set[str]] = {}
+        hidden: dict[str, dict[int, str]] = {}
         for key, kind in kinds.items():
             adapter = TypeAdapter(kind)
-            readable[key], hidden[key] = [], set()
+            readable[key], hidden[key] = [], {}
             rows = data.get(key)
-            for row in rows if isinstance(rows, list | tuple) else ():
+            for index, row in enumerate(rows if isinstance(rows, list | tuple) else ()):
                 try:
                     readable[key].append(adapter.validate_python(row))
                 except ValidationError:
                     readable[key].append(None)
                     if isinstance(row, Mapping) and isinstance(row.get("id"), str):
-                        hidden[key].add(str(row["id"]))
+                        hidden[key][index] = str(row["id"])
         installed = data.get("installed")
         yield from faults_between(
             readable["sites"],
@@ -301,7 +301,7 @@ class Network(Document):
             readable["panels"],
             readable["runs"],
             readable["links"],
-            installed if isinstance(installed, Mapping) else {},
+            {str(ref): "" for ref in installed} if isinstance(installed, Mapping) else {},
             hidden=hidden,
         )
 

@@ -42,7 +42,11 @@ def test_fault_of_a_folder_names_file_row_and_column(tmp_path: Path) -> None:
     (tmp_path / "zzz.csv").write_text("id\n", encoding="utf-8")
     with pytest.raises(DocumentError) as caught:
         Network.load(tmp_path)
-    assert {fault.place for fault in caught.value.faults} == {"devices.csv row 2 column 2", "ports.csv row 2 column 1", "zzz.csv row 1 column 1"}
+    assert {fault.place for fault in caught.value.faults} == {
+        "devices.csv row 2 column module_power_w",
+        "ports.csv row 2 column device",
+        "zzz.csv row 1 column id",
+    }
 
 
 def test_workbook_that_unpacks_to_300_mb_is_refused(tmp_path: Path) -> None:
