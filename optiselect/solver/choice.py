@@ -1,51 +1,49 @@
-"""What the network should use: one option a link, objectives one after another, each proven and then fixed (OR-Tools CP-SAT).
+"""What the network should use: one way a row, objectives one after another, each proven and then fixed (OR-Tools CP-SAT).
 
-A group of links with equal options is one row. A row whose options take no scarce resource is always served, and all its
-links take the same option (unless spares make units count); only rows that touch a scarce resource have a count of links
-for each option.
+A row stands for links, or clusters of links, whose ways are equal. A row whose ways take no scarce resource is always
+served, and all it stands for goes the same way (unless spares make units count); only rows that touch a scarce resource
+have a count for each way.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from itertools import takewhile
+from typing import Literal
 
-from optiselect.solver.cpsat import Result, search
-from optiselect.solver.options import Option, Resource
+from optiselect.solver.clusters import Way
+from optiselect.solver.options import Resource
 from optiselect.solver.progress import Watch
 
-if TYPE_CHECKING:
-    from ortools.sat.python import cp_model
-
 Name = Literal["critical_links", "links", "unknowns", "part_numbers", "cost", "strands", "modules", "changes", "disliked"]
-_GREATEST: frozenset[Name] = frozenset({"critical_links", "links"})
+SUM_OF: dict[Name, int] = {"critical_links": 0, "links": 1, "unknowns": 2, "cost": 3, "strands": 4, "modules": 5, "changes": 6, "disliked": 7}
+"""Where each objective that is a plain sum stands in `Way.sums`."""
+GREATEST: frozenset[Name] = frozenset({"critical_links", "links"})
 
 
 @dataclass(frozen=True)
-class Group:
-    """Links with equal options.
+class Row:
+    """Links, or clusters of links, with equal ways.
 
     Attributes:
-        links: their ids, sorted.
-        options: undominated, in a fixed order, at least one.
+        units: the ids of each link or cluster; its members in the order of `Way.taken`.
+        ways: undominated, in a fixed order, at least one.
     """
 
-    links: tuple[str, ...]
-    options: tuple[Option, ...]
-    critical: bool = False
-    weight: int = 1
+    units: tuple[tuple[str, ...], ...]
+    ways: tuple[Way, ...]
 
     @property
     def is_scarce(self) -> bool:
-        """Whether some option takes a resource that can run short."""
-        return any(option.uses for option in self.options)
+        """Whether some way takes a resource that can run short."""
+        return any(way.uses for way in self.ways)
 
     @property
     def always_served(self) -> bool:
-        """Whether some option takes nothing that can run short."""
-        return any(not option.uses for option in self.options)
+        """Whether some way takes nothing that can run short."""
+        return any(not way.uses for way in self.ways)
 
 
 @dataclass(frozen=True)
@@ -71,7 +69,7 @@ class Task:
         objectives: in order.
     """
 
-    groups: tuple[Group, ...]
+    rows: tuple[Row, ...]
     capacity: Mapping[Resource, int]
     apart: tuple[tuple[Resource, Resource], ...]
     spares: Mapping[str, SpareSteps]
@@ -96,71 +94,76 @@ class Stage:
 
 @dataclass
 class Outcome:
-    """How many links of each group take each option (by position), and what is proven of it."""
+    """How many units of each row go each way (by position), and what is proven of it."""
 
     taken: list[dict[int, int]]
     stages: list[Stage] = field(default_factory=list)
+    possible: frozenset[str] | None = None
+    """The part numbers that some plan with the fewest part numbers uses, once that is known."""
+
+
+def is_plain_sum(name: Name, spares: bool) -> bool:
+    """Whether an objective is a sum over the links by themselves."""
+    return name != "part_numbers" and not (spares and name == "cost")
+
+
+def settled_first(objectives: Sequence[Name], spares: bool) -> tuple[Name, ...]:
+    """The objectives that come before the first that is not a plain sum: each cluster settles them by itself."""
+    return tuple(takewhile(lambda name: is_plain_sum(name, spares), objectives))
 
 
 def choose(task: Task, watch: Watch) -> Outcome:
-    """Choose the options, objective after objective."""
+    """Choose the ways, objective after objective; plain sums that follow one another at the end are searched together."""
     outcome = Outcome(_first_answer(task))
-    for step, name in enumerate(task.objectives):
-        watch.tell("choice", step, len(task.objectives), objective=name)
-        outcome.stages.append(_prove(task, outcome, name, watch))
+    done = 0
+    while done < len(task.objectives):
+        watch.tell("choice", done, len(task.objectives), objective=task.objectives[done])
+        stages = _prove(task, outcome, _together(task, done), watch)
+        outcome.stages += stages
+        done += len(stages)
     watch.tell("choice", len(task.objectives), len(task.objectives))
     return outcome
 
 
 def measure(task: Task, taken: Sequence[Mapping[int, int]], name: Name) -> int:
     """Recompute an objective from what is taken."""
-    chosen = [(group, group.options[index], count) for group, counts in zip(task.groups, taken, strict=True) for index, count in counts.items() if count]
-    match name:
-        case "critical_links":
-            return sum(count for group, _, count in chosen if group.critical)
-        case "links":
-            return sum(group.weight * count for group, _, count in chosen)
-        case "part_numbers":
-            return len({part for _, option, _ in chosen for part in option.names})
-        case "cost":
-            units: dict[str, int] = defaultdict(int)
-            for _, option, count in chosen:
-                for part, each in option.parts:
-                    units[part] += each * count
-            spares = sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in task.spares.items())
-            return sum(option.cost * count for _, option, count in chosen) + spares
-        case _:
-            return sum(_measure_of(name)(option) * count for _, option, count in chosen)
+    chosen = [(row.ways[index], count) for row, counts in zip(task.rows, taken, strict=True) for index, count in counts.items() if count]
+    if name == "part_numbers":
+        return len({part for way, _ in chosen for part in way.names})
+    total = sum(way.sums[SUM_OF[name]] * count for way, count in chosen)
+    if name in GREATEST:
+        return -total
+    return total + (_cost_of_spares(task, chosen) if name == "cost" else 0)
 
 
-def _measure_of(name: Name) -> Callable[[Option], int]:
-    return {
-        "unknowns": lambda option: option.unknown,
-        "cost": lambda option: option.cost,
-        "strands": lambda option: option.strands,
-        "modules": lambda option: option.modules,
-        "changes": lambda option: option.changes,
-        "disliked": lambda option: option.disliked,
-    }[name]
+def _cost_of_spares(task: Task, chosen: Sequence[tuple[Way, int]]) -> int:
+    units: dict[str, int] = defaultdict(int)
+    for way, count in chosen:
+        for part, each in way.parts:
+            units[part] += each * count
+    return sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in task.spares.items())
 
 
 def _first_answer(task: Task) -> list[dict[int, int]]:
-    """A plain answer to start from: rows in the order of their claim, each link with the first option for which there is room."""
-    taken: list[dict[int, int]] = [defaultdict(int) for _ in task.groups]
+    """A plain answer to start from: rows in the order of their claim, each unit the first way for which there is room."""
+    taken: list[dict[int, int]] = [defaultdict(int) for _ in task.rows]
     left = dict(task.capacity)
     forbids: dict[Resource, list[Resource]] = defaultdict(list)
     for first, second in task.apart:
         forbids[first].append(second)
         forbids[second].append(first)
     forbidden: set[Resource] = set()
-    for row in sorted(range(len(task.groups)), key=lambda row: (not task.groups[row].critical, -task.groups[row].weight, row)):
-        group = task.groups[row]
-        ways = sorted(range(len(group.options)), key=lambda index: (group.options[index].unknown, bool(group.options[index].uses), index))
-        for _ in group.links:
-            for index in ways:
-                uses = group.options[index].uses
+    for place in sorted(range(len(task.rows)), key=lambda place: (min(way.sums[:2] for way in task.rows[place].ways), place)):
+        row = task.rows[place]
+        order = sorted(range(len(row.ways)), key=lambda index: (row.ways[index].sums[2], bool(row.ways[index].uses), index))
+        if not row.ways[order[0]].uses:
+            taken[place][order[0]] = len(row.units)
+            continue
+        for _ in row.units:
+            for index in order:
+                uses = row.ways[index].uses
                 if all(left.get(resource, amount) >= amount and resource not in forbidden for resource, amount in uses):
-                    taken[row][index] += 1
+                    taken[place][index] += 1
                     for resource, amount in uses:
                         if resource in left:
                             left[resource] -= amount
@@ -169,257 +172,46 @@ def _first_answer(task: Task) -> list[dict[int, int]]:
     return [dict(counts) for counts in taken]
 
 
-def _prove(task: Task, outcome: Outcome, name: Name, watch: Watch) -> Stage:
-    """Prove one objective, the earlier ones fixed at their values; the answer moves on to the best one found."""
-    now = measure(task, outcome.taken, name)
+def _together(task: Task, done: int) -> tuple[Name, ...]:
+    """The objectives to search in one go: the next alone, or all that is left when that is sums to be made least."""
+    rest = task.objectives[done:]
+    if len(rest) > 1 and all(name not in GREATEST and name != "part_numbers" for name in rest):
+        return rest
+    return rest[:1]
+
+
+def _prove(task: Task, outcome: Outcome, names: tuple[Name, ...], watch: Watch) -> list[Stage]:
+    """Prove objectives, the earlier ones fixed at their values; the answer moves on to the best one found."""
+    from optiselect.solver.stage import StageModel, possible_parts, weights_of
+
+    values = [measure(task, outcome.taken, name) for name in names]
+    if not any(row.is_scarce for row in task.rows) and names[0] in settled_first(task.objectives, bool(task.spares)):
+        settled = [name for name in names if name in settled_first(task.objectives, bool(task.spares))]
+        if len(settled) == len(names):
+            return [Stage(name, value, value) for name, value in zip(names, values, strict=True)]
     if watch.out_of_time or watch.effort_left <= 0:
-        return Stage(name, now, _loosest_bound(task, name))
-    if name in ("critical_links", "links", "unknowns") and not any(group.is_scarce for group in task.groups):
-        return Stage(name, now, now)
-    model = _Model(task, outcome, name)
+        return [Stage(name, value, loosest_bound(task, name)) for name, value in zip(names, values, strict=True)]
+    weights = weights_of(task, names)
+    if weights is None:
+        names, weights = names[:1], (1,)
+    model = StageModel(task, outcome, names, weights)
     result = model.solve(watch)
     if result.solution is not None:
         taken = model.taken(result)
         if model.no_worse(taken, outcome):
             outcome.taken = taken
-    value = measure(task, outcome.taken, name)
-    return Stage(name, value, value if result.proven else model.bound(result, value))
+    values = [measure(task, outcome.taken, name) for name in names]
+    if result.proven:
+        if names == ("part_numbers",) and len(outcome.stages) + 1 < len(task.objectives) and not task.spares:
+            outcome.possible = possible_parts(task, outcome, values[0], watch)
+        return [Stage(name, value, value) for name, value in zip(names, values, strict=True)]
+    bound = model.bound(result, values[0])
+    return [Stage(names[0], values[0], bound), *(Stage(name, value, loosest_bound(task, name)) for name, value in zip(names[1:], values[1:], strict=True))]
 
 
-def _loosest_bound(task: Task, name: Name) -> int:
-    if name in _GREATEST:
-        return sum(len(group.links) * (group.weight if name == "links" else 1) for group in task.groups if name == "links" or group.critical)
-    return 0
-
-
-class _Model:
-    """One stage as a CP-SAT model, over those options that can matter to it."""
-
-    def __init__(self, task: Task, outcome: Outcome, name: Name) -> None:
-        from ortools.sat.python import cp_model
-
-        self.task = task
-        self.name = name
-        self.fixed = list(outcome.stages)
-        self.before = outcome.taken
-        self.names: tuple[Name, ...] = (*(stage.name for stage in self.fixed), name)
-        self.model = cp_model.CpModel()
-        self.offset: dict[Name, int] = defaultdict(int)
-        self.terms: dict[Name, list[tuple[Any, int]]] = defaultdict(list)
-        self.counts: list[dict[int, tuple[Any, int]]] = []
-        self.settled: list[dict[int, int] | None] = []
-        self.part: dict[str, cp_model.IntVar] = {}
-        self._needs_parts = "part_numbers" in self.names
-        self._units: dict[str, list[tuple[Any, int]]] = defaultdict(list)
-        self._uses: dict[Resource, list[tuple[Any, int]]] = defaultdict(list)
-        self._rows()
-        self._resources()
-        if "cost" in self.names and task.spares:
-            self._spares()
-        self._fix()
-        self._aim()
-
-    # -- rows ---------------------------------------------------------------------------------------------------
-
-    def _rows(self) -> None:
-        both = self._both()
-        for group in self.task.groups:
-            live = self._live(group)
-            if not self._matters(group):
-                # No objective so far tells its options apart: any will do, and nothing else depends on it.
-                self.counts.append({})
-                self.settled.append({live[0]: len(group.links)})
-                self._add_constant(group, group.options[live[0]], len(group.links))
-                continue
-            self.settled.append(None)
-            self.counts.append(self._row(group, live, both))
-
-    def _both(self) -> bool:
-        return bool(self.task.spares) and "cost" in self.names
-
-    def _matters(self, group: Group) -> bool:
-        if group.is_scarce:
-            return True
-        return bool(set(self.names) - {"critical_links", "links", "unknowns"})
-
-    def _live(self, group: Group) -> list[int]:
-        """The options that can matter to the objectives so far: of two that they cannot tell apart the first stands for both.
-
-        The argument is that of `options.undominated`, over fewer measures.
-        """
-        live: list[int] = []
-        measures = [_measure_of(name) for name in self.names if name not in ("critical_links", "links", "part_numbers")]
-        if self._both():
-            return list(range(len(group.options)))
-        clean = not group.is_scarce and any(not option.unknown for option in group.options)
-        seen: dict[frozenset[str], list[tuple[tuple[int, ...], dict[Resource, int]]]] = defaultdict(list)
-        order = sorted(range(len(group.options)), key=lambda index: (len(group.options[index].names) if self._needs_parts else 0, index))
-        for index in order:
-            option = group.options[index]
-            if clean and option.unknown:
-                continue  # a row that can always be served without an unknown is (fewest unknowns comes before what follows)
-            values = tuple(measure(option) for measure in measures)
-            uses = dict(option.uses)
-            if not self._beaten(option.names, values, uses, seen):
-                live.append(index)
-                seen[option.names if self._needs_parts else frozenset()].append((values, uses))
-        return sorted(live)
-
-    def _beaten(self, names: frozenset[str], values: tuple[int, ...], uses: dict[Resource, int], seen: Mapping[frozenset[str], Any]) -> bool:
-        for other_names, entries in seen.items() if len(seen) < 2 ** len(names) else [(subset, seen.get(subset, ())) for subset in _subsets(names)]:
-            if not other_names <= names:
-                continue
-            for other_values, other_uses in entries:
-                if all(x <= y for x, y in zip(other_values, values, strict=True)) and all(n <= uses.get(r, 0) for r, n in other_uses.items()):
-                    return True
-        return False
-
-    def _add_constant(self, group: Group, option: Option, count: int) -> None:
-        for name in self.names:
-            if name == "critical_links":
-                self.offset[name] += count * group.critical
-            elif name == "links":
-                self.offset[name] += count * group.weight
-            elif name != "part_numbers":
-                self.offset[name] += _measure_of(name)(option) * count
-
-    def _row(self, group: Group, live: list[int], both: bool) -> dict[int, tuple[Any, int]]:
-        """Variables of one row: position of the option -> (variable, how many links one unit of it stands for)."""
-        size = len(group.links)
-        as_one = not group.is_scarce and not both
-        each = size if as_one else 1
-        most = size // each
-        row: dict[int, tuple[Any, int]] = {}
-        for index in live:
-            variable = self.model.new_bool_var("") if most == 1 else self.model.new_int_var(0, most, "")
-            row[index] = (variable, each)
-        variables = [variable for variable, _ in row.values()]
-        if as_one:
-            self.model.add_exactly_one(variables)
-        elif group.always_served:
-            self.model.add(sum(variables) == most)
-        elif most == 1:
-            self.model.add_at_most_one(variables)
-        else:
-            self.model.add(sum(variables) <= most)
-        for index, (variable, stands_for) in row.items():
-            self._count(group, group.options[index], variable, stands_for)
-        if self._needs_parts:
-            self._link_parts(group, row, most)
-        return row
-
-    def _count(self, group: Group, option: Option, variable: Any, each: int) -> None:
-        for name in self.names:
-            if name == "critical_links":
-                amount = each * group.critical
-            elif name == "links":
-                amount = each * group.weight
-            elif name == "part_numbers":
-                continue
-            else:
-                amount = _measure_of(name)(option) * each
-            if amount:
-                self.terms[name].append((variable, amount))
-        for resource, amount in option.uses:
-            self._uses[resource].append((variable, amount * each))
-        if self._both():
-            for part, units in option.parts:
-                self._units[part].append((variable, units * each))
-
-    def _link_parts(self, group: Group, row: Mapping[int, tuple[Any, int]], most: int) -> None:
-        """A part number that an option of the row uses is in the plan; summed over the row, which makes the relaxation tight."""
-        holding: dict[str, list[Any]] = defaultdict(list)
-        for index, (variable, _) in row.items():
-            for part in group.options[index].names:
-                holding[part].append(variable)
-        for part, variables in sorted(holding.items()):
-            if part not in self.part:
-                self.part[part] = self.model.new_bool_var("")
-            if most == 1:
-                self.model.add(sum(variables) <= self.part[part])
-            else:
-                self.model.add(sum(variables) <= most * self.part[part])
-
-    # -- what the rows share --------------------------------------------------------------------------------------
-
-    def _resources(self) -> None:
-        for resource, terms in sorted(self._uses.items(), key=lambda item: str(item[0])):
-            if resource in self.task.capacity:
-                self.model.add(sum(variable * amount for variable, amount in terms) <= self.task.capacity[resource])
-        for first, second in self.task.apart:
-            terms = self._uses.get(first, []) + self._uses.get(second, [])
-            if first in self._uses and second in self._uses:
-                self.model.add(sum(variable for variable, _ in terms) <= 1)
-
-    def _spares(self) -> None:
-        for part, steps in sorted(self.task.spares.items()):
-            terms = self._units.get(part)
-            if not terms:
-                continue
-            units = sum(variable * amount for variable, amount in terms)
-            ceiling = sum(amount * (variable.proto.domain[1] if hasattr(variable, "proto") else 1) for variable, amount in terms)
-            for threshold in steps.units:
-                if threshold > ceiling:
-                    break
-                spare = self.model.new_bool_var("")
-                self.model.add(units <= threshold - 1 + (ceiling - threshold + 1) * spare)
-                self.terms["cost"].append((spare, steps.price))
-
-    def _expression(self, name: Name) -> Any:
-        if name == "part_numbers":
-            return sum(self.part[part] for part in sorted(self.part))
-        return sum(variable * amount for variable, amount in self.terms[name]) + self.offset[name]
-
-    def _fix(self) -> None:
-        for stage in self.fixed:
-            if stage.name in _GREATEST:
-                self.model.add(self._expression(stage.name) >= stage.value)
-            else:
-                self.model.add(self._expression(stage.name) <= stage.value)
-
-    def _aim(self) -> None:
-        if self.name in _GREATEST:
-            self.model.maximize(self._expression(self.name))
-        else:
-            self.model.minimize(self._expression(self.name))
-        for row, before in zip(self.counts, self.before, strict=True):
-            for index, (variable, each) in row.items():
-                self.model.add_hint(variable, before.get(index, 0) // each)
-
-    # -- answer ---------------------------------------------------------------------------------------------------
-
-    def solve(self, watch: Watch) -> Result:
-        """Search within the effort and the time that are left."""
-        return search(self.model, watch, seed=self.task.seed, workers=self.task.workers, objective=self.name)
-
-    def taken(self, result: Result) -> list[dict[int, int]]:
-        """Read the answer back, by position of the option."""
-        taken: list[dict[int, int]] = []
-        for row, settled in zip(self.counts, self.settled, strict=True):
-            if settled is not None:
-                taken.append(dict(settled))
-            else:
-                values = {index: result.value(variable) * each for index, (variable, each) in row.items()}
-                taken.append({index: count for index, count in values.items() if count})
-        return taken
-
-    def no_worse(self, taken: list[dict[int, int]], outcome: Outcome) -> bool:
-        """Whether an answer keeps every earlier value and does not lose on this one."""
-        for stage in [*self.fixed, Stage(self.name, measure(self.task, outcome.taken, self.name), 0)]:
-            value = measure(self.task, taken, stage.name)
-            if value < stage.value if stage.name in _GREATEST else value > stage.value:
-                return False
-        return True
-
-    def bound(self, result: Result, value: int) -> int:
-        """The best that is still possible, never beyond what was found."""
-        if result.bound is None:
-            return _loosest_bound(self.task, self.name)
-        return max(result.bound, value) if self.name in _GREATEST else min(result.bound, value)
-
-
-def _subsets(names: frozenset[str]) -> list[frozenset[str]]:
-    from itertools import combinations
-
-    ordered = sorted(names)
-    return [frozenset(some) for size in range(len(ordered) + 1) for some in combinations(ordered, size)]
+def loosest_bound(task: Task, name: Name) -> int:
+    """A bound that needs no search: every unit at its best by itself."""
+    if name == "part_numbers":
+        return max((min(len(way.names) for way in row.ways) for row in task.rows if not row.is_scarce), default=0)
+    best = sum(min([*(way.sums[SUM_OF[name]] for way in row.ways), *([0] if not row.always_served else [])]) * len(row.units) for row in task.rows)
+    return -best if name in GREATEST else best

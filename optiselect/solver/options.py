@@ -6,7 +6,7 @@ Links whose options are the same form one `Group`: the work that follows grows w
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
@@ -131,6 +131,25 @@ class Scarce:
         )
 
 
+@dataclass(frozen=True)
+class OptionList:
+    """The options of a link, which it may share with others.
+
+    Attributes:
+        names: the options speak of the resources of the link that they were made for; here is what this link calls them.
+    """
+
+    options: tuple[Option, ...]
+    names: Mapping[Resource, Resource | None]
+
+    def uses(self, option: Option) -> tuple[tuple[Resource, int], ...]:
+        """What an option takes of each scarce resource of this link."""
+        return tuple((self.names.get(resource) or resource, amount) for resource, amount in option.uses)
+
+
+Lists = dict[Hashable, tuple[tuple[Resource | None, ...], tuple[Option, ...]]]
+
+
 class OptionBuilder:
     """Builds the options of links, each different list once."""
 
@@ -142,7 +161,7 @@ class OptionBuilder:
         scarce: Scarce,
         *,
         count_units: bool,
-        lists: dict[Hashable, list[Option]] | None = None,
+        lists: Lists | None = None,
     ) -> None:
         self._fittings = fittings
         self._accessories = accessories
@@ -150,28 +169,45 @@ class OptionBuilder:
         self._scarce = scarce
         self._count_units = count_units
         self._preferred = frozenset(accessories.policy.prefer_parts)
-        self._lists: dict[Hashable, list[Option]] = {} if lists is None else lists
+        self._lists: Lists = {} if lists is None else lists
         self._ladders: dict[Hashable, dict[int, list[tuple[int, Accepted]]]] = {}
 
     def key(self, rows: LinkRows) -> Hashable:
         """What decides a link's options; links of one key have the same list."""
         policy = self._accessories.policy
-        places = tuple((sheet, self._sheets[sheet].column(row), self._path_uses(sheet, row)) for sheet, row in rows.places)
-        sides = tuple(tuple((group.end_class, group.resource if group.resource in self._scarce.ports else None) for group in side) for side in rows.groups)
-        powered = tuple(side[0].device.id if side and side[0].device.id in self._scarce.power else None for side in rows.groups)
-        limits = tuple(side[0].device.module_power_w if side else None for side in rows.groups)
-        own = rows.link.id if policy.rules else None
-        diverse = rows.link.id if rows.link.id in self._scarce.diverse else None
-        return places, sides, powered, limits, own, diverse, self._scarce.stock
+        places = tuple((sheet, self._sheets[sheet].column(row), len(self._sheets[sheet].rows[row].path.runs)) for sheet, row in rows.places)
+        sides = tuple(tuple((group.end_class, group.resource in self._scarce.ports) for group in side) for side in rows.groups)
+        limits = tuple((side[0].device.module_power_w, side[0].device.id in self._scarce.power) if side else None for side in rows.groups)
+        number: dict[Resource | None, int] = {None: -1}
+        pattern = tuple(number.setdefault(resource, len(number)) for resource in self._resources(rows))
+        return places, sides, limits, rows.link.id if policy.rules else None, pattern, self._scarce.stock
 
-    def options(self, rows: LinkRows) -> list[Option]:
+    def options(self, rows: LinkRows) -> OptionList:
         """The options of a link, the undominated ones only, in a fixed order."""
         key = self.key(rows)
+        own = self._resources(rows)
         if key not in self._lists:
-            self._lists[key] = undominated(self._all(rows), count_units=self._count_units)
-        return self._lists[key]
+            self._lists[key] = own, tuple(undominated(self._all(rows), count_units=self._count_units))
+        first, options = self._lists[key]
+        return OptionList(options, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
 
-    def first(self, rows: LinkRows) -> list[Option]:
+    def _resources(self, rows: LinkRows) -> tuple[Resource | None, ...]:
+        """What a link can take of what is scarce, in an order that links of one key share; stock goes by its own name."""
+        scarce = self._scarce
+        found: list[Resource | None] = []
+        for sheet, row in rows.places:
+            for run in self._sheets[sheet].rows[row].path.runs:
+                found.append(("strands", run.id) if run.id in scarce.strands else ("copper", run.id) if run.id in scarce.copper else None)
+                if rows.link.id in scarce.diverse:
+                    found.append(("over", rows.link.id, ("run", run.id)))
+                    found += [("over", rows.link.id, ("route", route)) for route in run.routes]
+                    found.append(None)
+        for side in rows.groups:
+            found += [group.resource if group.resource in scarce.ports else None for group in side]
+            found.append(("power", side[0].device.id) if side and side[0].device.id in scarce.power else None)
+        return tuple(found)
+
+    def first(self, rows: LinkRows) -> Sequence[Option]:
         """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
         key = ("first", self.key(rows))
         if key not in self._lists:
@@ -180,12 +216,8 @@ class OptionBuilder:
                 seen.setdefault((option.unknown, option.uses), option)
                 if not option.unknown and not option.uses:
                     break
-            self._lists[key] = list(seen.values())
-        return self._lists[key]
-
-    def _path_uses(self, sheet: int, row: int) -> tuple[tuple[str, str], ...]:
-        path = self._sheets[sheet].rows[row].path
-        return tuple(("strands" if run.fiber else "copper", run.id) for run in path.runs if run.id in self._scarce.strands or run.id in self._scarce.copper)
+            self._lists[key] = (), tuple(seen.values())
+        return self._lists[key][1]
 
     def _all(self, rows: LinkRows) -> Iterable[Option]:
         policy = self._accessories.policy

@@ -14,10 +14,9 @@ from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
 from optiselect.rules.fitted import Asked, FittedEnd, Path
-from optiselect.solver.choice import Group
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup
-from optiselect.solver.options import LinkRows, Option, OptionBuilder, Resource, Scarce, Sheet
+from optiselect.solver.options import LinkRows, Lists, Option, OptionBuilder, OptionList, Resource, Scarce, Sheet
 from optiselect.solver.pairs import Accessories, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch
@@ -32,14 +31,12 @@ class Prepared:
     Attributes:
         rows: by link id, its rate and rows; links without any option are missing.
         options: by link id.
-        groups: links with equal options.
         builder: fits a link as an option says.
         impossible: ids of links without any option, each with the rate at which it was tried last.
     """
 
     rows: dict[str, LinkRows]
-    options: dict[str, list[Option]]
-    groups: tuple[Group, ...]
+    options: dict[str, OptionList]
     capacity: dict[Resource, int]
     apart: tuple[tuple[Resource, Resource], ...]
     builder: OptionBuilder
@@ -62,7 +59,7 @@ class Preparation:
         self.paths_of: dict[str, tuple[Path, ...]] = {}
         self.sides: dict[str, tuple[Side, Side]] = {}
         self.sheets: list[Sheet] = []
-        self._lists: dict[Hashable, list[Option]] = {}
+        self._lists: Lists = {}
 
     def run(self) -> None:
         """Prepare every link: paths, rates, what serves it, and which resources could run short."""
@@ -74,20 +71,19 @@ class Preparation:
         self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
 
     def counting(self, scarce: Scarce) -> Prepared:
-        """The options and groups of all links, where only these scarce resources are counted."""
+        """The options of all links, where only these scarce resources are counted."""
         rows, impossible = dict(self.rows), dict(self.impossible)
         builder = OptionBuilder(self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None, lists=self._lists)
-        options: dict[str, list[Option]] = {}
+        options: dict[str, OptionList] = {}
         for done, (link_id, row) in enumerate(rows.items()):
             self.watch.step("options", done, len(rows))
             options[link_id] = builder.options(row)
-        groups = self._groups(rows, options)
-        for link_id in [link_id for link_id, found in options.items() if not found]:
+        for link_id in [link_id for link_id, found in options.items() if not found.options]:
             impossible[link_id] = rows.pop(link_id).rate
             del options[link_id]
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}
         apart = tuple(pair for pair in self.apart if all(resource[1] in scarce.diverse for resource in pair))
-        return Prepared(rows, options, groups, capacity, apart, builder, impossible, frozenset(self.paths.cut))
+        return Prepared(rows, options, capacity, apart, builder, impossible, frozenset(self.paths.cut))
 
     def _side(self, link: Link, side: int) -> Side:
         groups = self.fittings.groups(link.devices[side])
@@ -284,21 +280,3 @@ class Preparation:
                         apart.add((("over", first, element), ("over", second, element)))
                         diverse |= {link.id, other}
         return frozenset(diverse), tuple(sorted(apart))
-
-    def _groups(self, rows: dict[str, LinkRows], options: dict[str, list[Option]]) -> tuple[Group, ...]:
-        by_content: dict[Hashable, list[str]] = defaultdict(list)
-        by_id = {link.id: link for link in self.links}
-        contents: dict[int, Hashable] = {}
-        for link_id in rows:
-            found = options[link_id]
-            if not found:
-                continue
-            if id(found) not in contents:
-                contents[id(found)] = tuple((option.parts, option.measures(), option.uses) for option in found)
-            link = by_id[link_id]
-            by_content[contents[id(found)], link.critical, link.weight].append(link_id)
-        groups = []
-        for members in sorted(by_content.values()):
-            link = by_id[members[0]]
-            groups.append(Group(tuple(members), tuple(options[members[0]]), link.critical, link.weight))
-        return tuple(groups)

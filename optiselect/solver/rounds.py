@@ -1,4 +1,7 @@
-"""Scarce resources by need: count none at first, then those that the answer overdraws, until it overdraws none.
+"""Scarce resources by need: count runs at first, then whatever else the answer overdraws, until it overdraws nothing.
+
+Runs are counted from the start because few links share one: such clusters are listed at once (`clusters`). Ports, power,
+stock and diversity can join a whole network, and seldom bind.
 
 Why this loses no optimum: to leave out the count of a resource only allows more. An answer that is best among more, and
 that keeps every count although it was not made to, is best among those that keep them. Bounds carry over for the same
@@ -35,7 +38,7 @@ def choose_in_rounds(preparation: Preparation, task_of: Callable[[Prepared], Tas
     Raises:
         Cancelled: when the caller stops before any options are known.
     """
-    counted = Scarce()
+    counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
     for round_number in range(MOST_ROUNDS + 1):
         if round_number == MOST_ROUNDS or (round_number and (watch.out_of_time or watch.effort_left <= 0)):
             counted = preparation.may_run_short
@@ -51,14 +54,15 @@ def choose_in_rounds(preparation: Preparation, task_of: Callable[[Prepared], Tas
 
 
 def picks_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Pick]:
-    """Which option each served link takes: the links of a group in the order of their ids, its options in theirs."""
+    """Which option each served link takes: the units of a row in the order of their ids, its ways in theirs."""
     picks: dict[str, Pick] = {}
-    for group, taken in zip(task.groups, outcome.taken, strict=True):
-        members = iter(group.links)
+    for row, taken in zip(task.rows, outcome.taken, strict=True):
+        units = iter(row.units)
         for index in sorted(taken):
             for _ in range(taken[index]):
-                link_id = next(members)
-                picks[link_id] = prepared.options[link_id][index].pick
+                for link_id, position in zip(next(units), row.ways[index].taken, strict=True):
+                    if position >= 0:
+                        picks[link_id] = prepared.options[link_id].options[position].pick
     return picks
 
 

@@ -15,14 +15,17 @@ from optiselect.model.network import Network
 from optiselect.model.plan import ObjectiveValue, Plan, Proof, Refusal
 from optiselect.model.policy import Policy
 from optiselect.optics.spares import spares_needed
+from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.audit import findings_of_plan
 from optiselect.solver.choice import Name, SpareSteps, Task
+from optiselect.solver.clusters import Shapes
 from optiselect.solver.fittings import in_ten_thousandths
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import CancelSignal, Progress, Watch
 from optiselect.solver.refused import refusal
 from optiselect.solver.rounds import Chosen, choose_in_rounds
+from optiselect.solver.rows import rows_of
 
 if TYPE_CHECKING:
     import networkx
@@ -60,12 +63,13 @@ def solve(
     preparation = Preparation(network, catalog, policy, watch)
     try:
         preparation.run()
-        chosen = choose_in_rounds(preparation, partial(_task, catalog=catalog, policy=policy), watch)
+        chosen = choose_in_rounds(preparation, partial(_task, catalog=catalog, policy=policy, shapes=Shapes()), watch)
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
     watch.tell("check", 0, 1)
     plan = _plan(preparation, chosen, watch)
-    findings = [finding for finding in findings_of_plan(plan, network, catalog, policy) if not finding.unknown and not finding.waived]
+    findings: list[object] = [finding for finding in findings_of_plan(plan, network, catalog, policy) if not finding.unknown and not finding.waived]
+    findings += values_that_differ(plan, network, catalog, policy)
     if findings:
         raise PlanCheckError(findings)
     watch.tell("check", 1, 1)
@@ -78,8 +82,9 @@ def hash_of(document: Document) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _task(prepared: Prepared, catalog: Catalog, policy: Policy) -> Task:
-    names: list[Name] = ["critical_links"] if any(group.critical for group in prepared.groups) else []
+def _task(prepared: Prepared, catalog: Catalog, policy: Policy, shapes: Shapes) -> Task:
+    links = [row.link for row in prepared.rows.values()]
+    names: list[Name] = ["critical_links"] if any(link.critical for link in links) else []
     names += ["links", "unknowns"]
     if policy.keep_installed == "prefer" and "changes" not in policy.objective:
         names.append("changes")
@@ -89,12 +94,13 @@ def _task(prepared: Prepared, catalog: Catalog, policy: Policy) -> Task:
     steps: dict[str, SpareSteps] = {}
     capacity = dict(prepared.capacity)
     if policy.spares is not None:
-        most = 2 * sum(len(group.links) for group in prepared.groups)
-        for part in sorted({part for group in prepared.groups for option in group.options for part in option.names}):
+        most = 2 * len(links)
+        for part in sorted({part for found in prepared.options.values() for option in found.options for part in option.names}):
             steps[part] = _spare_steps(part, most, catalog, policy)
             if ("stock", part) in capacity:
                 capacity["stock", part] = _most_with_spares(capacity["stock", part], steps[part])
-    return Task(prepared.groups, capacity, prepared.apart, steps, tuple(names), policy.seed, policy.workers)
+    rows = rows_of(links, prepared.options, capacity, prepared.apart, names, spares=policy.spares is not None, shapes=shapes)
+    return Task(rows, capacity, prepared.apart, steps, tuple(names), policy.seed, policy.workers)
 
 
 def _spare_steps(part: str, most: int, catalog: Catalog, policy: Policy) -> SpareSteps:

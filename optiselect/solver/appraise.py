@@ -1,0 +1,68 @@
+"""The objectives of a finished plan, recomputed from the documents alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+
+from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
+from optiselect.model.network import Network
+from optiselect.model.plan import Plan, PlannedEnd
+from optiselect.model.policy import Policy
+from optiselect.optics.spares import spares_needed
+from optiselect.solver.audit import Refitter, findings_of_link
+
+
+def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> dict[str, Decimal]:
+    """Every objective of a plan, by name, from what it fits and what the documents say of it; cost in the currency."""
+    wanted = {link.id: link for link in network.wanted}
+    ends = [end for link in plan.links for end in link.ends]
+    used: dict[str, int] = {}
+    for end in ends:
+        for part in (end.module, end.converter, end.attenuator, end.cord):
+            if part is not None:
+                used[part] = used.get(part, 0) + 1
+    counted = {part for end in ends for part in (end.module, end.converter, end.attenuator) if part is not None}
+    installed = dict(network.installed) if policy.keep_installed != "no" else {}
+    kept = [end.module for end in ends if end.module is not None and _stays(end, installed)]
+    refitter = Refitter(network, catalog, policy)
+    resting = sum(any(finding.unknown and not finding.waived for finding in findings_of_link(refitter.link(link))) for link in plan.links)
+    return {
+        "critical_links": Decimal(sum(wanted[link.id].critical for link in plan.links)),
+        "links": Decimal(sum(wanted[link.id].weight for link in plan.links)),
+        "unknowns": Decimal(resting),
+        "part_numbers": Decimal(len(counted)),
+        "cost": _cost(used, kept, catalog, policy),
+        "strands": Decimal(sum(count for link in plan.links for count in link.strands.values())),
+        "modules": Decimal(sum(end.module is not None for end in ends)),
+        "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends)),
+    }
+
+
+def _stays(end: PlannedEnd, installed: Mapping[str, str]) -> bool:
+    return end.module is not None and end.converter is None and installed.get(f"{end.device}/{end.port}") == end.module
+
+
+def _cost(used: Mapping[str, int], kept: list[str], catalog: Catalog, policy: Policy) -> Decimal:
+    total = Decimal(0)
+    bought: tuple[Module | Converter | Cord | Attenuator, ...] = (*catalog.modules, *catalog.converters, *catalog.cords, *catalog.attenuators)
+    items = {item.part: item for item in bought}
+    for part, count in used.items():
+        item = items[part]
+        fit = getattr(item, "fit", None)
+        spares = 0
+        if policy.spares is not None and fit is not None:
+            spares = spares_needed(count, fit, policy.spares.restock_days * 24, policy.spares.service_level)
+        total += (count - kept.count(part) + spares) * round(Decimal(str(item.price or 0)), 4)
+    return total
+
+
+def values_that_differ(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> Iterator[str]:
+    """A sentence for each objective whose value in the plan is not what the documents give."""
+    values = values_of(plan, network, catalog, policy)
+    for objective in plan.objective:
+        if abs(values[objective.name] - Decimal(str(objective.value))) >= Decimal("0.0001"):
+            yield f"{objective.name}: the plan says {objective.value:g}, the documents give {values[objective.name]}"
+    billed = sum((Decimal(str(line.total)) for line in plan.parts), Decimal(0))
+    if abs(billed - values["cost"]) >= Decimal("0.001"):
+        yield f"the bill adds up to {billed}, the documents give {values['cost']}"

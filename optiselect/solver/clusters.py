@@ -1,0 +1,279 @@
+"""Links that share a scarce resource, taken together: their joint options, so that the choice need not count the resource.
+
+A cluster is a set of links joined by scarce resources (and by what must stay apart). Whatever the rest of the network does,
+a cluster's links use up only its own resources; so it can be replaced by the list of everything that its links can do
+*together*, each such way with the sum of what its members cost. Clusters of equal shape have equal lists.
+
+Two arguments why this loses no optimum. First, partial ways are pruned exactly as options are (`options.undominated`):
+a way is dropped only beside another that serves no less, measures no worse, uses no other part numbers and takes no more
+of any resource. Second, objectives that are plain sums and come before the first that is not (part numbers; cost with
+spares) are settled within each cluster: the sum over clusters is best exactly when each is.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optiselect.solver.options import Option, OptionList, Resource
+
+MOST_WAYS = 3_000
+_MOST_STEPS = 300_000
+_SUMS = 8
+_BITS = 62
+_BLOCK = 512
+
+
+@dataclass(frozen=True)
+class Member:
+    """A link of a cluster with its options."""
+
+    link: str
+    found: OptionList
+    critical: bool
+    weight: int
+
+    @property
+    def options(self) -> tuple[Option, ...]:
+        """The options, which speak of resources by names that links may share."""
+        return self.found.options
+
+    @cached_property
+    def resources(self) -> tuple[Resource, ...]:
+        """The resources that some option takes, by this link's names, in the order of the options."""
+        own = dict.fromkeys(resource for option in self.found.options for resource, _ in option.uses)
+        return tuple(self.found.names.get(resource) or resource for resource in own)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """What the members of a cluster do together.
+
+    Attributes:
+        taken: for each member the position of its option; -1: not served.
+        sums: critical links served and weight served, both negative, so that less is better; then `Option.measures`.
+    """
+
+    taken: tuple[int, ...]
+    sums: tuple[int, ...]
+    parts: tuple[tuple[str, int], ...]
+    names: frozenset[str]
+    uses: tuple[tuple[Resource, int], ...]
+
+
+def components(members: Iterable[Member], apart: Iterable[tuple[Resource, Resource]]) -> list[list[Member]]:
+    """Split members into those that are joined by resources; members in the order of their ids."""
+    ordered = sorted(members, key=lambda member: member.link)
+    leader: dict[Hashable, Hashable] = {}
+
+    def find(item: Hashable) -> Hashable:
+        leader.setdefault(item, item)
+        while leader[item] != item:
+            leader[item] = leader[leader[item]]
+            item = leader[item]
+        return item
+
+    for member in ordered:
+        for resource in member.resources:
+            leader[find(resource)] = find(("link", member.link))
+    for first, second in apart:
+        leader[find(first)] = find(second)
+    gathered: dict[Hashable, list[Member]] = defaultdict(list)
+    for member in ordered:
+        gathered[find(("link", member.link))].append(member)
+    return list(gathered.values())
+
+
+@dataclass(frozen=True)
+class Shapes:
+    """What is known of clusters by their shape, for one network, catalog and policy; kept from round to round.
+
+    Attributes:
+        contents: a number for each different list of options. ways: by shape, which is made of these numbers.
+    """
+
+    contents: dict[Hashable, int] = field(default_factory=dict)
+    ways: dict[Hashable, list[Way] | None] = field(default_factory=dict)
+
+
+class Clusters:
+    """Joint ways of clusters, each shape once; the shapes that are known may be shared with later rounds."""
+
+    def __init__(
+        self,
+        capacity: Mapping[Resource, int],
+        apart: Sequence[tuple[Resource, Resource]],
+        settled: Sequence[int],
+        *,
+        count_units: bool,
+        shapes: Shapes,
+    ) -> None:
+        self._capacity = capacity
+        self._apart: dict[Resource, list[Resource]] = defaultdict(list)
+        for first, second in apart:
+            self._apart[first].append(second)
+            self._apart[second].append(first)
+        self._settled = settled
+        self._count_units = count_units
+        self._known = shapes.ways
+        self._numbers = shapes.contents
+        self._contents: dict[int, tuple[Sequence[Option], int]] = {}
+
+    def ways(self, members: Sequence[Member]) -> list[Way] | None:
+        """Everything that the members can do together that is not pointless; None when that is too much to list.
+
+        A single link that takes nothing scarce is always listed.
+        """
+        numbers: dict[Resource, int] = {}
+        for member in members:
+            for resource in member.resources:
+                numbers.setdefault(resource, len(numbers))
+        shape = self._shape(members, numbers)
+        if shape not in self._known:
+            self._known[shape] = self._list(members, numbers)
+        return self._known[shape]
+
+    def _shape(self, members: Sequence[Member], numbers: Mapping[Resource, int]) -> Hashable:
+        """The cluster without the names of its resources."""
+        rows = tuple(
+            (self._content(member.options), tuple(numbers[resource] for resource in member.resources), member.critical, member.weight) for member in members
+        )
+        limits = tuple(self._capacity.get(resource) for resource in numbers)
+        return rows, limits, self._apart_of(numbers)
+
+    def _content(self, options: Sequence[Option]) -> int:
+        """A number for what a list of options says, resources by their order: equal lists have one number."""
+        if id(options) not in self._contents:
+            order: dict[Resource, int] = {}
+            content = tuple(
+                (option.parts, option.measures(), tuple((order.setdefault(resource, len(order)), amount) for resource, amount in option.uses))
+                for option in options
+            )
+            self._contents[id(options)] = options, self._numbers.setdefault(content, len(self._numbers))
+        return self._contents[id(options)][1]
+
+    def _apart_of(self, numbers: Mapping[Resource, int]) -> tuple[tuple[int, int], ...]:
+        return tuple(
+            sorted(
+                (numbers[first], numbers[second])
+                for first in numbers
+                for second in self._apart.get(first, ())
+                if second in numbers and numbers[first] < numbers[second]
+            )
+        )
+
+    def _list(self, members: Sequence[Member], numbers: Mapping[Resource, int]) -> list[Way] | None:
+        parts = sorted({part for member in members for option in member.options for part in option.names})
+        tables = [_Table(member, numbers, parts, self._count_units) for member in members]
+        limits = np.array([self._capacity.get(resource, np.iinfo(np.int64).max // 4) for resource in numbers], dtype=np.int64)
+        apart = self._apart_of(numbers)
+        taken = np.zeros((1, 0), dtype=np.int32)
+        vectors = np.zeros((1, tables[0].vectors.shape[1]), dtype=np.int64)
+        masks = np.zeros((1, tables[0].masks.shape[1]), dtype=np.int64)
+        for step, table in enumerate(tables):
+            if len(members) > 1 and len(vectors) * len(table.vectors) > _MOST_STEPS:
+                return None
+            uses = slice(_SUMS, _SUMS + len(numbers))
+            taken = np.hstack([np.repeat(taken, len(table.taken), axis=0), np.tile(table.taken, (len(taken), 1))])
+            vectors = (vectors[:, None, :] + table.vectors[None, :, :]).reshape(-1, vectors.shape[1])
+            masks = (masks[:, None, :] | table.masks[None, :, :]).reshape(-1, masks.shape[1])
+            room = (vectors[:, uses] <= limits).all(axis=1)
+            for first, second in apart:
+                room &= (vectors[:, _SUMS + first] == 0) | (vectors[:, _SUMS + second] == 0)
+            taken, vectors, masks = taken[room], vectors[room], masks[room]
+            later = {number for rest in tables[step + 1 :] for number in rest.touches}
+            waiting = later | {number for pair in apart for number in pair if later.intersection(pair)}
+            vectors[:, [_SUMS + number for number in range(len(numbers)) if number not in waiting]] = 0
+            if step == len(tables) - 1:
+                for place in self._settled:
+                    best = vectors[:, place] == vectors[:, place].min()
+                    taken, vectors, masks = taken[best], vectors[best], masks[best]
+            front = undominated_rows(vectors, masks, taken)
+            if len(front) > MOST_WAYS and numbers:
+                return None
+            taken, vectors, masks = taken[front], vectors[front], masks[front]
+        return [self._way(members, positions, sums) for positions, sums in zip(taken.tolist(), vectors[:, :_SUMS].tolist(), strict=True)]
+
+    def _way(self, members: Sequence[Member], positions: list[int], sums: list[int]) -> Way:
+        units: dict[str, int] = defaultdict(int)
+        for member, position in zip(members, positions, strict=True):
+            if position >= 0:
+                for part, count in member.options[position].parts:
+                    units[part] += count
+        return Way(tuple(positions), tuple(sums), tuple(sorted(units.items())), frozenset(units), ())
+
+
+class _Table:
+    """The options of a member as arrays; the last line is "not served".
+
+    vectors: sums, then use of each resource, then (where units count) units of each part: in all of it less is better.
+    masks: the part numbers as bits (none where units count: the units say it).
+    """
+
+    def __init__(self, member: Member, numbers: Mapping[Resource, int], parts: Sequence[str], count_units: bool) -> None:
+        size = len(member.options) + 1
+        place = {part: index for index, part in enumerate(parts)}
+        width = _SUMS + len(numbers) + (len(parts) if count_units else 0)
+        self.vectors = np.zeros((size, width), dtype=np.int64)
+        self.masks = np.zeros((size, 1 if count_units else len(parts) // _BITS + 1), dtype=np.int64)
+        self.taken = np.array([[*range(size - 1), -1]], dtype=np.int32).T
+        self.touches = {numbers[resource] for resource in member.resources}
+        for row, option in enumerate(member.options):
+            self.vectors[row, :_SUMS] = (-int(member.critical), -member.weight, *option.measures())
+            for resource, amount in member.found.uses(option):
+                self.vectors[row, _SUMS + numbers[resource]] = amount
+            for part, count in option.parts:
+                if count_units:
+                    self.vectors[row, _SUMS + len(numbers) + place[part]] = count
+                else:
+                    self.masks[row, place[part] // _BITS] |= 1 << (place[part] % _BITS)
+
+
+def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
+    """The lines that no other makes pointless, in a fixed order; of equal ones the first.
+
+    A line is pointless when another is nowhere greater and has none but its part numbers. Whatever is pointless beside a
+    pointless line is pointless beside what makes that one so: so each line need only be compared with those before it.
+    """
+    many = np.bitwise_count(masks).sum(axis=1)
+    order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))
+    kept = np.empty(0, dtype=np.intp)
+    for start in range(0, len(order), _BLOCK):
+        block = order[start : start + _BLOCK]
+        if len(kept):
+            block = block[~_beaten(vectors, masks, kept, block).any(axis=1)]
+        beaten = _beaten(vectors, masks, block, block)
+        kept = np.concatenate([kept, block[~np.tril(beaten, -1).any(axis=1)]])
+    return kept
+
+
+def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """For each line (first axis), which of the others (second axis) make it pointless."""
+    beaten = np.ones((len(lines), len(by)), dtype=bool)
+    for column in range(vectors.shape[1]):
+        mine = vectors[lines, column]
+        theirs = vectors[by, column]
+        if theirs.max(initial=0) > mine.min(initial=0):
+            beaten &= theirs[None, :] <= mine[:, None]
+    for word in range(masks.shape[1]):
+        beaten &= (masks[by, word][None, :] & ~masks[lines, word][:, None]) == 0
+    return beaten
+
+
+def with_names_in(names: frozenset[str], by_names: Mapping[frozenset[str], list[Way]]) -> Iterable[Way]:
+    """The ways whose part numbers are all among these."""
+    if 2 ** len(names) < len(by_names):
+        ordered = sorted(names)
+        for size in range(len(ordered) + 1):
+            for some in combinations(ordered, size):
+                yield from by_names.get(frozenset(some), ())
+    else:
+        for other, ways in by_names.items():
+            if other <= names:
+                yield from ways

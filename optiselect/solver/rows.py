@@ -1,0 +1,69 @@
+"""From the options of links to the rows of the choice: clusters joined up, equal lists put together."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Mapping, Sequence
+
+from optiselect.model.network import Link
+from optiselect.solver.choice import SUM_OF, Name, Row, settled_first
+from optiselect.solver.clusters import Clusters, Member, Shapes, Way, components
+from optiselect.solver.options import OptionList, Resource
+
+
+def rows_of(
+    links: Sequence[Link],
+    options: Mapping[str, OptionList],
+    capacity: Mapping[Resource, int],
+    apart: Sequence[tuple[Resource, Resource]],
+    objectives: Sequence[Name],
+    *,
+    spares: bool,
+    shapes: Shapes,
+) -> tuple[Row, ...]:
+    """The rows of all links that have options; a cluster too large to list stays as single links that count resources.
+
+    `shapes` is filled here and of use to the next call for the same network, catalog and policy.
+    """
+    settled = [SUM_OF[name] for name in settled_first(objectives, spares)]
+    clusters = Clusters(capacity, apart, settled, count_units=spares, shapes=shapes)
+    gathered: dict[Hashable, list[tuple[str, ...]]] = defaultdict(list)
+    ways_of: dict[Hashable, Sequence[Way]] = {}
+    contents: dict[int, tuple[Sequence[Way], tuple[Way, ...]]] = {}
+
+    def add(members: Sequence[Member], ways: Sequence[Way]) -> None:
+        if id(ways) not in contents:
+            contents[id(ways)] = ways, tuple(ways)
+        key = contents[id(ways)][1]
+        gathered[key].append(tuple(member.link for member in members))
+        ways_of.setdefault(key, ways)
+
+    plain: dict[Hashable, Sequence[Way]] = {}
+    joined: list[Member] = []
+    for link in sorted(links, key=lambda link: link.id):
+        found = options.get(link.id)
+        if found is None:
+            continue
+        member = Member(link.id, found, link.critical, link.weight)
+        if member.resources:
+            joined.append(member)
+            continue
+        key = ("alone", id(found.options), link.critical, link.weight)
+        if key not in plain:
+            plain[key] = clusters.ways([member]) or []
+        add([member], plain[key])
+    for cluster in components(joined, apart):
+        ways = clusters.ways(cluster)
+        if ways is not None:
+            add(cluster, ways)
+            continue
+        for member in cluster:
+            single = _alone(member)
+            add([member], single)
+    return tuple(Row(tuple(units), tuple(ways_of[key])) for key, units in sorted(gathered.items(), key=lambda item: item[1]))
+
+
+def _alone(member: Member) -> list[Way]:
+    """A link of a cluster that is too large to list, by itself and counting what it uses."""
+    own = (-int(member.critical), -member.weight)
+    return [Way((index,), (*own, *option.measures()), option.parts, option.names, member.found.uses(option)) for index, option in enumerate(member.options)]

@@ -1,0 +1,253 @@
+"""One search of the choice as a CP-SAT model, over those ways that can still matter to it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from math import gcd
+from typing import TYPE_CHECKING, Any
+
+from optiselect.solver.choice import GREATEST, SUM_OF, Name, Outcome, Row, Stage, Task, loosest_bound, measure
+from optiselect.solver.clusters import Way, with_names_in
+from optiselect.solver.cpsat import Result, search
+from optiselect.solver.options import Resource
+from optiselect.solver.progress import Watch
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+
+_MOST_WEIGHT = 2**50
+
+
+def _greatest(task: Task, name: Name) -> int:
+    """No plan has a greater value of a sum than this."""
+    spares = sum(steps.price * len(steps.units) for steps in task.spares.values()) if name == "cost" else 0
+    return spares + sum(max(way.sums[SUM_OF[name]] for way in row.ways) * len(row.units) for row in task.rows)
+
+
+def _step(task: Task, name: Name) -> int:
+    """Every value of a sum is a multiple of this."""
+    step = gcd(*(way.sums[SUM_OF[name]] for row in task.rows for way in row.ways))
+    if name == "cost":
+        step = gcd(step, *(steps.price for steps in task.spares.values()))
+    return max(step, 1)
+
+
+def weights_of(task: Task, names: tuple[Name, ...]) -> tuple[int, ...] | None:
+    """Weights with which one weighted sum puts these sums in order; None when the numbers would grow too large.
+
+    Each weight exceeds everything that the later sums can add up to, so an earlier sum is never traded for a later one.
+    """
+    if len(names) == 1:
+        return (1,)
+    weights: list[int] = []
+    after = 1
+    for name in reversed(names):
+        weights.append(after)
+        after *= _greatest(task, name) // _step(task, name) + 1
+    return tuple(reversed(weights)) if after < _MOST_WEIGHT else None
+
+
+class StageModel:
+    """The model of one or several objectives, the earlier ones fixed."""
+
+    def __init__(self, task: Task, outcome: Outcome, names: tuple[Name, ...], weights: tuple[int, ...]) -> None:
+        from ortools.sat.python import cp_model
+
+        self.task = task
+        self.names = names
+        self.weights = weights
+        self.steps = {name: _step(task, name) for name in SUM_OF}
+        self.fixed = list(outcome.stages)
+        self.before = outcome.taken
+        self._possible = outcome.possible
+        self.so_far: tuple[Name, ...] = (*(stage.name for stage in self.fixed), *names)
+        self.model = cp_model.CpModel()
+        self.part: dict[str, cp_model.IntVar] = {}
+        self._spared = bool(task.spares) and "cost" in self.so_far
+        self._counts_parts = "part_numbers" in self.so_far
+        self._places = [SUM_OF[name] for name in self.so_far if name != "part_numbers"]
+        self._terms: dict[Name, list[tuple[Any, int]]] = defaultdict(list)
+        self._units: dict[str, list[tuple[Any, int]]] = defaultdict(list)
+        self._uses: dict[Resource, list[tuple[Any, int]]] = defaultdict(list)
+        self.rows = [self._row(row) for row in task.rows]
+        self._resources()
+        if self._spared:
+            self._spares()
+        self._fix()
+        self._aim()
+
+    # -- rows ---------------------------------------------------------------------------------------------------
+
+    def _live(self, row: Row) -> list[int]:
+        """The ways that can matter to the objectives so far: of two that these cannot tell apart the first stands for both.
+
+        The argument is that of `options.undominated`, over fewer measures.
+        """
+        if self._spared:
+            return list(range(len(row.ways)))
+        live: list[int] = []
+        seen: dict[frozenset[str], list[Way]] = defaultdict(list)
+        for index in sorted(range(len(row.ways)), key=lambda index: (len(row.ways[index].names) if self._counts_parts else 0, index)):
+            way = row.ways[index]
+            if self._possible is not None and not way.names <= self._possible:
+                continue
+            names = way.names if self._counts_parts else frozenset()
+            if not any(self._no_worse(other, way) for other in with_names_in(names, seen)):
+                live.append(index)
+                seen[names].append(way)
+        return sorted(live)
+
+    def _no_worse(self, other: Way, way: Way) -> bool:
+        if any(other.sums[place] > way.sums[place] for place in self._places):
+            return False
+        uses = dict(way.uses)
+        return all(amount <= uses.get(resource, 0) for resource, amount in other.uses)
+
+    def _row(self, row: Row) -> dict[int, tuple[Any, int]]:
+        """Variables of one row: position of the way -> (variable, how many units one of it stands for)."""
+        size = len(row.units)
+        each = size if not row.is_scarce and not self._spared else 1
+        most = size // each
+        variables = {index: self.model.new_bool_var("") if most == 1 else self.model.new_int_var(0, most, "") for index in self._live(row)}
+        if row.always_served and most == 1:
+            self.model.add_exactly_one(variables.values())
+        elif row.always_served:
+            self.model.add(sum(variables.values()) == most)
+        elif most == 1:
+            self.model.add_at_most_one(variables.values())
+        else:
+            self.model.add(sum(variables.values()) <= most)
+        for index, variable in variables.items():
+            self._count(row.ways[index], variable, each)
+        if self._counts_parts:
+            self._link_parts(row, variables, most)
+        return {index: (variable, each) for index, variable in variables.items()}
+
+    def _count(self, way: Way, variable: Any, each: int) -> None:
+        for name in self.so_far:
+            if name != "part_numbers":
+                amount = way.sums[SUM_OF[name]] * each // self.steps[name]
+                if amount:
+                    self._terms[name].append((variable, amount))
+        for resource, amount in way.uses:
+            self._uses[resource].append((variable, amount * each))
+        if self._spared:
+            for part, units in way.parts:
+                self._units[part].append((variable, units * each))
+
+    def _link_parts(self, row: Row, variables: Mapping[int, Any], most: int) -> None:
+        """A part number that a way of the row uses is in the plan; summed over the row, which makes the relaxation tight."""
+        holding: dict[str, list[Any]] = defaultdict(list)
+        for index, variable in variables.items():
+            for part in row.ways[index].names:
+                holding[part].append(variable)
+        for part, held in sorted(holding.items()):
+            if part not in self.part:
+                self.part[part] = self.model.new_bool_var("")
+            if len(held) == len(variables) and row.always_served:
+                self.model.add(self.part[part] == 1)
+            else:
+                self.model.add(sum(held) <= (self.part[part] if most == 1 else most * self.part[part]))
+
+    # -- what the rows share --------------------------------------------------------------------------------------
+
+    def _resources(self) -> None:
+        for resource, terms in sorted(self._uses.items(), key=lambda item: str(item[0])):
+            if resource in self.task.capacity:
+                self.model.add(sum(variable * amount for variable, amount in terms) <= self.task.capacity[resource])
+        for first, second in self.task.apart:
+            if first in self._uses and second in self._uses:
+                self.model.add(sum(variable for variable, _ in (*self._uses[first], *self._uses[second])) <= 1)
+
+    def _spares(self) -> None:
+        most = dict.fromkeys(self._units, 0)
+        for row in self.task.rows:
+            for part in {part for way in row.ways for part, _ in way.parts}:
+                most[part] += len(row.units) * max(count for way in row.ways for name, count in way.parts if name == part)
+        for part, steps in sorted(self.task.spares.items()):
+            if part not in self._units:
+                continue
+            units = sum(variable * amount for variable, amount in self._units[part])
+            for threshold in steps.units:
+                if threshold > most[part]:
+                    break
+                spare = self.model.new_bool_var("")
+                self.model.add(units <= threshold - 1 + (most[part] - threshold + 1) * spare)
+                self._terms["cost"].append((spare, steps.price // self.steps["cost"]))
+
+    def _expression(self, name: Name) -> Any:
+        if name == "part_numbers":
+            return sum(self.part[part] for part in sorted(self.part))
+        return sum(variable * amount for variable, amount in self._terms[name])
+
+    def _fix(self) -> None:
+        for stage in self.fixed:
+            value = -stage.value if stage.name in GREATEST else stage.value
+            self.model.add(self._expression(stage.name) <= value // self.steps.get(stage.name, 1))
+
+    def _aim(self) -> None:
+        self.model.minimize(sum(self._expression(name) * weight for name, weight in zip(self.names, self.weights, strict=True)))
+        for variables, before in zip(self.rows, self.before, strict=True):
+            for index, (variable, each) in variables.items():
+                self.model.add_hint(variable, before.get(index, 0) // each)
+
+    def seek(self, unseen: frozenset[str]) -> None:
+        """Aim at as many of these part numbers as can be instead."""
+        self.model.minimize(-sum(self.part[part] for part in sorted(unseen)))
+
+    # -- answer ---------------------------------------------------------------------------------------------------
+
+    def solve(self, watch: Watch) -> Result:
+        """Search within the effort and the time that are left."""
+        return search(self.model, watch, seed=self.task.seed, workers=self.task.workers, objective=self.names[0])
+
+    def taken(self, result: Result) -> list[dict[int, int]]:
+        """Read the answer back, by position of the way."""
+        values = [{index: result.value(variable) * each for index, (variable, each) in variables.items()} for variables in self.rows]
+        return [{index: count for index, count in counts.items() if count} for counts in values]
+
+    def no_worse(self, taken: list[dict[int, int]], outcome: Outcome) -> bool:
+        """Whether an answer keeps every earlier value and does not lose on this one."""
+        for stage in [*self.fixed, Stage(self.names[0], measure(self.task, outcome.taken, self.names[0]), 0)]:
+            value = measure(self.task, taken, stage.name)
+            if value < stage.value if stage.name in GREATEST else value > stage.value:
+                return False
+        return True
+
+    def bound(self, result: Result, value: int) -> int:
+        """The best that is still possible of the first objective, never beyond what was found."""
+        name = self.names[0]
+        loosest = loosest_bound(self.task, name)
+        if result.bound is None:
+            return loosest
+        least = -(-result.bound // self.weights[0]) if len(self.names) == 1 else result.bound // self.weights[0]
+        least *= self.steps.get(name, 1)
+        if name in GREATEST:
+            return max(min(-least, loosest), value)
+        return min(max(least, loosest), value)
+
+
+def possible_parts(task: Task, outcome: Outcome, fewest: int, watch: Watch) -> frozenset[str] | None:
+    """The part numbers of all plans that need only the fewest; None when that was not settled within the effort.
+
+    Each search looks for a plan of `fewest` part numbers with as many as can be that no plan before it had; when none is
+    left, the parts not met cannot be in such a plan, and the ways that use them fall away from the later searches. The
+    ways with the fewest names are enough to see this: in a plan of the fewest part numbers each is needed by some row,
+    in every way that the plan's part numbers leave to that row, so also in the ways that were kept.
+    """
+    settled = Outcome(outcome.taken, [*outcome.stages, Stage("part_numbers", fewest, fewest)])
+    met = frozenset(part for row, counts in zip(task.rows, outcome.taken, strict=True) for index in counts for part in row.ways[index].names)
+    model = StageModel(task, settled, ("part_numbers",), (1,))
+    while True:
+        unseen = frozenset(model.part) - met
+        if not unseen:
+            return met
+        model.seek(unseen)
+        result = model.solve(watch)
+        if result.solution is None:
+            return None
+        found = frozenset(part for part in unseen if result.value(model.part[part]))
+        if not found:
+            return met if result.proven else None
+        met |= found
