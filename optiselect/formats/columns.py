@@ -204,7 +204,11 @@ def _joins(text: str) -> bool:
 def _written(figure: Any) -> str:
     """A figure or a pair of them as text; "" when it is neither."""
     if isinstance(figure, int | float):
-        return json.dumps(figure)
+        return _number(figure)
     if isinstance(figure, Sequence) and len(figure) == 2 and all(isinstance(half, int | float) for half in figure):
-        return f"{json.dumps(figure[0])} to {json.dumps(figure[1])}"
+        return f"{_number(figure[0])} to {_number(figure[1])}"
     return ""
+
+
+def _number(figure: float) -> str:
+    return str(int(figure)) if abs(figure) < 10**15 and figure == int(figure) else json.dumps(figure)

@@ -7,10 +7,13 @@ Values are models, plain dicts of the same keys, or JSON text of those (`flat`, 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from optiselect.errors import DocumentError, Fault
+from optiselect.formats.limits import Refused
+from optiselect.formats.strict_json import read_json
 from optiselect.model.document import Document, Noun
 
 if TYPE_CHECKING:
@@ -48,55 +51,111 @@ def graph_of_network(network: Network, *, flat: bool) -> networkx.MultiGraph[str
 def network_from_graph(cls: type[D], graph: networkx.Graph[Any]) -> D:
     """Read a network from any networkx graph whose attributes are as `graph_of_network` writes them.
 
+    A node key may be anything; its text is the id. A run that gives no id takes its edge's key where that is text, else one made of its
+    ends. `site` of a node may be a site's id or the site itself. Other attributes are the caller's own and are left alone.
+
     Raises:
         DocumentError: with every fault, at the node or edge that it is at.
     """
-    faults: list[Fault] = []
-    data: dict[str, Any] = {"devices": [], "panels": [], "runs": []}
-    for node, attributes in graph.nodes(data=True):
-        kind = "panel" if "panel" in attributes else "device"
-        item = _plain(attributes.get(kind, {}), f"node {node}", faults)
-        item = {"id": str(node), **item}
-        if "site" in attributes:
-            item.setdefault("site", str(attributes["site"]))
-        data["panels" if kind == "panel" else "devices"].append(item)
-    view: Any = graph.edges
-    edges = view(keys=True, data=True) if graph.is_multigraph() else ((a, b, None, attributes) for a, b, attributes in view(data=True))
-    for first, second, key, attributes in edges:
-        item = _plain(attributes.get("run", {}), f"edge {first} - {second}", faults)
-        name = str(key) if isinstance(key, str) else f"{first} - {second}" + (f" #{key}" if key else "")
-        data["runs"].append({"id": name, "ends": (str(first), str(second)), **item})
-    for key in ("name", "sites", "links", "installed"):
-        if key in graph.graph:
-            data[key] = _text_or_value(graph.graph[key], key, faults) if key != "name" else graph.graph[key]
-    order = _text_or_value(graph.graph.get("order", {}), "order", faults)
-    _in_order(data, order if isinstance(order, Mapping) else {})
-    if faults:
-        raise DocumentError(faults, cls.what)
-    return cls(**data)
+    import networkx
 
-
-def _in_order(data: dict[str, Any], order: Mapping[str, Any]) -> None:
-    for key, names in (("devices", "nodes"), ("panels", "nodes"), ("runs", "runs")):
-        place = {name: index for index, name in enumerate(order.get(names, ()))}
-        data[key].sort(key=lambda item: place.get(item["id"], len(place)))
-
-
-def _plain(value: Any, where: str, faults: list[Fault]) -> dict[str, Any]:
-    value = _text_or_value(value, where, faults)
-    if isinstance(value, Noun):
-        return value.stated()
-    if not isinstance(value, Mapping):
-        faults.append(Fault(where, "this attribute is a model, a mapping of its keys, or JSON text of that"))
-        return {}
-    return dict(value)
-
-
-def _text_or_value(value: Any, where: str, faults: list[Fault]) -> Any:
-    if not isinstance(value, str):
-        return value
+    if not isinstance(graph, networkx.Graph):
+        raise DocumentError([Fault("", f"a networkx graph is due here, not {type(graph).__name__}")], cls.what)
+    read = _Read(graph)
     try:
-        return json.loads(value)
-    except (ValueError, RecursionError):
-        faults.append(Fault(where, "this attribute is not JSON text"))
+        network = cls(**read.data)
+    except DocumentError as error:
+        faults = [Fault(fault.path, fault.message, fault.place or read.place(fault.path)) for fault in error.faults]
+        raise type(error)([*read.faults, *faults], cls.what) from None
+    if read.faults:
+        raise DocumentError(read.faults, cls.what)
+    return network
+
+
+class _Read:
+    """The raw data of a network as a graph holds it, and which node or edge each item came from."""
+
+    def __init__(self, graph: networkx.Graph[Any]) -> None:
+        self.faults: list[Fault] = []
+        self.data: dict[str, Any] = {}
+        self._items: dict[str, list[tuple[dict[str, Any], str]]] = {"devices": [], "panels": [], "runs": []}
+        self._sites: dict[str, Any] = {}
+        for key in ("name", "sites", "links", "installed"):
+            if key in graph.graph:
+                value = graph.graph[key]
+                self.data[key] = value if key == "name" else self._opened(value, f"graph attribute {key!r}")
+        for node, attributes in graph.nodes(data=True):
+            self._node(node, attributes)
+        view: Any = graph.edges
+        for edge in view(keys=True, data=True) if graph.is_multigraph() else view(data=True):
+            self._edge(edge[0], edge[1], edge[2] if len(edge) == 4 else None, edge[-1])
+        if self._sites:
+            self.data["sites"] = [*(self.data.get("sites") or ()), *self._sites.values()]
+        self._in_order(self._opened(graph.graph.get("order", {}), "graph attribute 'order'"))
+        for key, items in self._items.items():
+            self.data[key] = [item for item, _ in items]
+
+    def place(self, path: str) -> str:
+        """The node or edge of a path of the document; "" when it is in neither."""
+        found = re.match(r"(devices|panels|runs)\[([0-9]+)\]", path)
+        return self._items[found[1]][int(found[2])][1] if found else ""
+
+    def _node(self, node: Any, attributes: Mapping[str, Any]) -> None:
+        where = f"node {str(node)!r}"
+        if "device" in attributes and "panel" in attributes:
+            self.faults.append(Fault("", "a node is a device or a panel, not both", where))
+        kind = "panel" if "panel" in attributes else "device"
+        item = {"id": str(node), **self._keys(attributes.get(kind, {}), where)}
+        if item["id"] != str(node):
+            self.faults.append(Fault(f"{kind}.id", f"{item['id']!r} is not the id of its node", where))
+        if "site" in attributes:
+            site = self._site(attributes["site"], where)
+            if item.setdefault("site", site) != site:
+                self.faults.append(Fault(f"{kind}.site", f"{item['site']!r} here and {site!r} at the node", where))
+        self._items[f"{kind}s"].append((item, where))
+
+    def _site(self, site: Any, where: str) -> Any:
+        if not isinstance(site, Noun | Mapping):
+            return str(site)
+        keys = self._keys(site, where)
+        name = str(keys.get("id", ""))
+        if self._sites.setdefault(name, keys) != keys:
+            self.faults.append(Fault("site", f"site {name!r} is given differently at another node", where))
+        return name
+
+    def _edge(self, first: Any, second: Any, key: Any, attributes: Mapping[str, Any]) -> None:
+        ends = (str(first), str(second))
+        where = f"edge {ends[0]!r} - {ends[1]!r}" + ("" if key is None else f" ({key})")
+        made = key if isinstance(key, str) and key else " - ".join(ends) + (f" #{key}" if key else "")
+        item = {"id": made, "ends": ends, **self._keys(attributes.get("run", {}), where)}
+        given = item["ends"]
+        if isinstance(given, list | tuple) and sorted(map(str, given)) != sorted(ends):
+            self.faults.append(Fault("run.ends", f"{' and '.join(map(str, given))} are not the ends of its edge", where))
+        self._items["runs"].append((item, where))
+
+    def _in_order(self, order: Any) -> None:
+        """Restore the order that `graph_of_network` notes; what it does not name comes last."""
+        for key, names in (("devices", "nodes"), ("panels", "nodes"), ("runs", "runs")):
+            listed = order.get(names) if isinstance(order, Mapping) else None
+            rank = {str(name): index for index, name in enumerate(listed if isinstance(listed, list | tuple) else ())}
+            self._items[key].sort(key=lambda entry, rank=rank: rank.get(str(entry[0].get("id")), len(rank)))  # type: ignore[misc]
+
+    def _keys(self, value: Any, where: str) -> dict[str, Any]:
+        value = self._opened(value, where)
+        if isinstance(value, Noun):
+            return value.stated()
+        if isinstance(value, Mapping):
+            return dict(value)
+        self.faults.append(Fault("", "this attribute is a model, a mapping of its keys, or JSON text of that", where))
         return {}
+
+    def _opened(self, value: Any, where: str) -> Any:
+        if not isinstance(value, str):
+            return value
+        try:
+            data, faults = read_json(value)
+        except Refused as refusal:
+            self.faults.append(Fault("", f"this attribute is not JSON text: {refusal.message}", where))
+            return {}
+        self.faults += [Fault(fault.path, fault.message, where) for fault, _ in faults]
+        return data

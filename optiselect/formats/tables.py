@@ -18,6 +18,8 @@ from optiselect.model.document import PlainText
 
 Table = list[list[Cell]]
 """A header and the rows below it."""
+_FIRST = ("device", "id", "ids", "part", "port")
+"""Columns that stand left of all others, so that a reader of the table sees what a row is about."""
 Spot = tuple[str, int, int]
 """Table, row and column of a cell, counted from 0 with the header."""
 
@@ -42,7 +44,7 @@ def tables_of(what: str, stated: Mapping[str, Any]) -> dict[str, Table]:
 def _table(rows: Iterable[Mapping[str, Any]], columns: Mapping[str, Column]) -> Table:
     laid = [dict(cells_of({key: value for key, value in row.items() if key != "ports"}, columns)) for row in rows]
     used = {name for cells in laid for name, cell in cells.items() if cell is not None}
-    header = [name for name in columns if name in used] or [next(iter(columns))]
+    header = sorted((name for name in columns if name in used), key=lambda name: name not in _FIRST) or [next(iter(columns))]
     return [list(header), *([cells.get(name) for name in header] for cells in laid)]
 
 

@@ -2,23 +2,41 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
 from optiselect.errors import DocumentError, Fault
-from optiselect.model.document import Document, Figures, Id, Integer, Noun, Number, Strands, Text, YesNo
+from optiselect.model.document import AS_INTEGER, AS_NUMBER, Document, Figures, Id, Noun, Strands, Text, YesNo
 from optiselect.model.terms import Category, Connector, Core, Form, Grade, LaserClass, Lifecycle, Medium, Mode, Polish, Rate
 
-Dbm = Annotated[Number, Field(ge=-80, le=40)]
+
+def _plain_length(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    if not re.fullmatch(r"0|[1-9][0-9]{0,6}", value):
+        raise ValueError(f"a length in whole metres is due here, not {str(value)[:40]!r}")
+    return int(value)
+
+
+GradeOrMode = Literal[Grade, Mode]
+Dbm = Annotated[float, Field(ge=-80, le=40), AS_NUMBER]
 DbmRange = tuple[Dbm, Dbm]
-Nm = Annotated[Number, Field(ge=400, le=2000)]
+Nm = Annotated[float, Field(ge=400, le=2000), AS_NUMBER]
 Window = tuple[Nm, Nm]
-LossDb = Annotated[Number, Field(ge=0, le=100)]
-Length = Annotated[Number, Field(ge=0, le=1_000_000)]
-Price = Annotated[Number, Field(ge=0, le=100_000_000)]
+LossDb = Annotated[float, Field(ge=0, le=100), AS_NUMBER]
+Length = Annotated[float, Field(ge=0, le=1_000_000), AS_NUMBER]
+UpToMetres = Annotated[
+    int,
+    Field(ge=0, le=1_000_000),
+    BeforeValidator(_plain_length),
+    WithJsonSchema({"type": "string", "pattern": "^(0|[1-9][0-9]{0,5}|1000000)$"}),
+]
+"""A length in whole metres as the name of a figure."""
+Price = Annotated[float, Field(ge=0, le=100_000_000), AS_NUMBER]
 Standard = Annotated[str, Field(min_length=1, max_length=60)]
 
 
@@ -32,7 +50,7 @@ Powers = Annotated[
 ]
 """[min, max] in dBm, or the same by core where a launch power depends on it."""
 Penalty = Annotated[
-    Annotated[LossDb, Tag("plain")] | Annotated[Figures[Grade | Mode, LossDb], Tag("by name")],
+    Annotated[LossDb, Tag("plain")] | Annotated[Figures[GradeOrMode, LossDb], Tag("by name")],
     Discriminator(_mapping_or_plain),
 ]
 
@@ -46,10 +64,10 @@ class FiguresAtRate(Noun):
     tx_dbm: Powers | None = None
     rx_dbm: DbmRange | None = None
     penalty_db: Penalty | None = None
-    reach_m: Figures[Grade | Mode | Category, Length] | None = None
-    channel_loss_db: Figures[Grade | Mode, LossDb] | None = None
+    reach_m: Figures[Literal[Grade, Mode, Category], Length] | None = None
+    channel_loss_db: Figures[GradeOrMode, LossDb] | None = None
     conditioning: tuple[Grade, ...] | None = None
-    dispersion_ps_nm: Annotated[Number, Field(ge=0, le=1_000_000)] | None = None
+    dispersion_ps_nm: Annotated[float, Field(ge=0, le=1_000_000), AS_NUMBER] | None = None
 
 
 class Optics(FiguresAtRate):
@@ -66,13 +84,13 @@ class Optics(FiguresAtRate):
     strands: Strands | None = None
     connector: Connector | None = None
     at_rate: Figures[Rate, FiguresAtRate] | None = None
-    temperature_c: tuple[Annotated[Number, Field(ge=-90, le=200)], Annotated[Number, Field(ge=-90, le=200)]] | None = None
-    power_w: Annotated[Number, Field(ge=0, le=100)] | None = None
+    temperature_c: tuple[Annotated[float, Field(ge=-90, le=200), AS_NUMBER], Annotated[float, Field(ge=-90, le=200), AS_NUMBER]] | None = None
+    power_w: Annotated[float, Field(ge=0, le=100), AS_NUMBER] | None = None
     coding: tuple[Id, ...] = ("open",)
     laser_class: LaserClass | None = None
     role: Id | None = None
     pairs_with: Id | None = None
-    throughput_mbit_s: Figures[Annotated[int, Field(ge=0, le=1_000_000)], Annotated[Number, Field(ge=0)]] | None = None
+    throughput_mbit_s: Figures[UpToMetres, Annotated[float, Field(ge=0, le=1_000_000), AS_NUMBER]] | None = None
     rx_damage_dbm: Dbm | None = None
 
     @model_validator(mode="after")
@@ -92,16 +110,16 @@ class _Bought(Noun):
     price: Price | None = None
     supplier: Text | None = None
     description: Text | None = None
-    lead_time_days: Annotated[Integer, Field(ge=0, le=10_000)] | None = None
+    lead_time_days: Annotated[int, Field(ge=0, le=10_000), AS_INTEGER] | None = None
     lifecycle: Lifecycle = "active"
-    stock: Annotated[Integer, Field(ge=0, le=100_000_000)] | None = None
+    stock: Annotated[int, Field(ge=0, le=100_000_000), AS_INTEGER] | None = None
 
 
 class Module(Optics, _Bought):
     """A pluggable transceiver that can be ordered. `fit`: failures per 1e9 h; `stock` omitted = not limited."""
 
     part: Id
-    fit: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
+    fit: Annotated[float, Field(ge=0, le=10_000_000), AS_NUMBER] | None = None
 
 
 class Converter(_Bought):
@@ -111,11 +129,11 @@ class Converter(_Bought):
     copper_rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
     form: Form | None = None
     rates: Annotated[tuple[Rate, ...], Field(min_length=1)] | None = None
-    module_power_w: Annotated[Number, Field(gt=0, le=100)] | None = None
+    module_power_w: Annotated[float, Field(gt=0, le=100), AS_NUMBER] | None = None
     optic: Optics | None = None
-    temperature_c: tuple[Annotated[Number, Field(ge=-90, le=200)], Annotated[Number, Field(ge=-90, le=200)]] | None = None
+    temperature_c: tuple[Annotated[float, Field(ge=-90, le=200), AS_NUMBER], Annotated[float, Field(ge=-90, le=200), AS_NUMBER]] | None = None
     accepts: tuple[Id, ...] | None = None
-    fit: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
+    fit: Annotated[float, Field(ge=0, le=10_000_000), AS_NUMBER] | None = None
 
     @model_validator(mode="after")
     def _one_optical_side(self) -> Self:
@@ -144,7 +162,7 @@ class Attenuator(_Bought):
     part: Id
     mode: Mode
     connector: Connector
-    loss_db: Annotated[Number, Field(gt=0, le=60)]
+    loss_db: Annotated[float, Field(gt=0, le=60), AS_NUMBER]
 
 
 class Catalog(Document):

@@ -8,7 +8,7 @@ from collections.abc import Hashable, Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, NoReturn, Self, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationError, model_validator
 from pydantic_core import CoreSchema, core_schema
 
 from optiselect.errors import DocumentError, Fault, NewerFormatError
@@ -32,7 +32,9 @@ def _plain_number(value: Any) -> Any:
     if isinstance(value, PlainText):
         if len(value) > _MAX_DIGITS or not _NUMBER.fullmatch(value):
             raise ValueError(f"write a plain decimal number here, not {value[:40]!r}")
-        return float(value)
+        value = float(value)
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("a finite number is due here")
     if isinstance(value, bool | str):
         raise ValueError("a number is due here, without quotes")
     if isinstance(value, int) and abs(value) > 10**15:
@@ -59,10 +61,11 @@ def _plain_yes_no(value: Any) -> Any:
     return value
 
 
-Number = Annotated[float, BeforeValidator(_plain_number), Field(allow_inf_nan=False)]
-"""A finite number."""
-Integer = Annotated[int, BeforeValidator(_plain_integer)]
-Strands = Annotated[Literal[1, 2, 8], BeforeValidator(_plain_integer)]
+AS_NUMBER = BeforeValidator(_plain_number)
+"""Reads a number; stands last in an annotation, since bounds that stand after it are lost to the JSON Schema."""
+AS_INTEGER = BeforeValidator(_plain_integer)
+"""As `AS_NUMBER`, for whole numbers."""
+Strands = Annotated[Literal[1, 2, 8], AS_INTEGER]
 """Strands that a transceiver uses: one, a pair, or parallel optics."""
 YesNo = Annotated[bool, BeforeValidator(_plain_yes_no)]
 Id = Annotated[str, Field(min_length=1, max_length=20_000, pattern=r"^[^/]+$")]
@@ -87,6 +90,13 @@ class Figures(dict[K, V]):
 
     def __reduce__(self) -> tuple[Any, ...]:
         return Figures, (dict(self),)
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        written: dict[str, Any] = handler(schema)
+        for pattern, figure in written.pop("patternProperties", {}).items():
+            written |= {"propertyNames": {"pattern": pattern}, "additionalProperties": figure}  # a name of another pattern is not let through
+        return written
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:

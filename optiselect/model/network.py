@@ -4,36 +4,43 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError, model_validator
+from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError, WithJsonSchema, model_validator
 
 from optiselect.errors import DocumentError, Fault
 from optiselect.model.agreement import faults_between
 from optiselect.model.catalog import Optics
-from optiselect.model.document import Document, Figures, Id, Integer, Noun, Number, Text, YesNo
+from optiselect.model.document import AS_INTEGER, AS_NUMBER, Document, Figures, Id, Noun, Text, YesNo
 from optiselect.model.terms import Category, Connector, Form, Grade, Medium, Polish, Rate
 
 if TYPE_CHECKING:
     import networkx
 
-Celsius = Annotated[Number, Field(ge=-90, le=150)]
-Metres = Annotated[Number, Field(ge=0, le=1_000_000)]
-Decibel = Annotated[Number, Field(ge=0, le=200)]
+Celsius = Annotated[float, Field(ge=-90, le=150), AS_NUMBER]
+Metres = Annotated[float, Field(ge=0, le=1_000_000), AS_NUMBER]
+Decibel = Annotated[float, Field(ge=0, le=200), AS_NUMBER]
 
 
 def _plain_wavelength(value: Any) -> Any:
-    return float(value) if isinstance(value, str) and re.fullmatch(r"[0-9]{3,4}(\.[0-9]+)?", value) else value
+    if not isinstance(value, str):
+        return value
+    if not re.fullmatch(r"[0-9]{3,4}(\.[0-9]{1,6})?", value):
+        raise ValueError(f"a wavelength in nm is due here, not {str(value)[:40]!r}")
+    return float(value)
 
 
-Nanometre = Annotated[float, BeforeValidator(_plain_wavelength), Field(ge=400, le=2000)]
+_WAVELENGTH_TEXT = {"type": "string", "pattern": r"^(([4-9][0-9]{2}|1[0-9]{3})(\.[0-9]{1,6})?|2000(\.0{1,6})?)$"}
+Nanometre = Annotated[float, Field(ge=400, le=2000), BeforeValidator(_plain_wavelength), WithJsonSchema(_WAVELENGTH_TEXT)]
+"""A wavelength as the name of a figure."""
 PortRef = Annotated[str, Field(min_length=1, max_length=40_000, pattern=r"^[^/]+(/[^/]+)?$")]
 """A device, or device/port to pin the port."""
 
 _MAX_PORTS_A_DEVICE = 4096
 
 
+@lru_cache(maxsize=256)  # a network writes few different lists, many times
 def expand_ids(ids: str) -> tuple[str, ...]:
     """Expand a list of port ids: ``1-4``, ``a1-a4``, ``1,3-5``.
 
@@ -88,6 +95,7 @@ class _Port(Noun):
     def _one_name(self) -> Self:
         if (self.id is None) == (self.ids is None):
             raise ValueError("give either id, or ids for several ports that are alike")
+        self.model_fields_set.add("kind")  # a document always states it: it tells the four kinds of port apart
         if len(self.names) > _MAX_PORTS_A_DEVICE:
             raise ValueError(f"ids: more than {_MAX_PORTS_A_DEVICE} ports")
         return self
@@ -104,7 +112,7 @@ class Cage(_Port):
     kind: Literal["cage"] = "cage"
     form: Form
     rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
-    module_power_w: Annotated[Number, Field(gt=0, le=100)] | None = None
+    module_power_w: Annotated[float, Field(gt=0, le=100), AS_NUMBER] | None = None
     media: tuple[Medium, ...] | None = None
 
 
@@ -122,7 +130,7 @@ class SharedPort(_Port):
     form: Form
     rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
     copper_rates: Annotated[tuple[Rate, ...], Field(min_length=1)]
-    module_power_w: Annotated[Number, Field(gt=0, le=100)] | None = None
+    module_power_w: Annotated[float, Field(gt=0, le=100), AS_NUMBER] | None = None
     media: tuple[Medium, ...] | None = None
 
 
@@ -143,7 +151,7 @@ class Device(Noun):
     name: Text | None = None
     site: Id | None = None
     accepts: tuple[Id, ...] | None = None
-    module_power_w: Annotated[Number, Field(gt=0, le=10_000)] | None = None
+    module_power_w: Annotated[float, Field(gt=0, le=10_000), AS_NUMBER] | None = None
     ports: tuple[Port, ...] = ()
 
     def port(self, port_id: str) -> Cage | FixedOptic | SharedPort | CopperPort:
@@ -181,15 +189,15 @@ class Fiber(Noun):
 
     grade: Grade
     length_m: Metres
-    strands: Annotated[Integer, Field(ge=0, le=100_000)]
-    strands_in_use: Annotated[Integer, Field(ge=0, le=100_000)] = 0
+    strands: Annotated[int, Field(ge=0, le=100_000), AS_INTEGER]
+    strands_in_use: Annotated[int, Field(ge=0, le=100_000), AS_INTEGER] = 0
     connectors: tuple[Connector, Connector] | None = None
     polish: Annotated[tuple[Polish, Polish] | None, BeforeValidator(_both_ends, json_schema_input_type=Polish | tuple[Polish, Polish] | None)] = None
-    connections: Annotated[Integer, Field(ge=0, le=1000)] | None = None
-    splices: Annotated[Integer, Field(ge=0, le=10_000)] = 0
+    connections: Annotated[int, Field(ge=0, le=1000), AS_INTEGER] | None = None
+    splices: Annotated[int, Field(ge=0, le=10_000), AS_INTEGER] = 0
     measured_loss_db: Figures[Nanometre, Decibel] | None = None
-    modal_bandwidth_mhz_km: Figures[Nanometre, Annotated[Number, Field(gt=0, le=100_000)]] | None = None
-    attenuation_db_km: Figures[Nanometre, Annotated[Number, Field(gt=0, le=100)]] | None = None
+    modal_bandwidth_mhz_km: Figures[Nanometre, Annotated[float, Field(gt=0, le=100_000), AS_NUMBER]] | None = None
+    attenuation_db_km: Figures[Nanometre, Annotated[float, Field(gt=0, le=100), AS_NUMBER]] | None = None
 
     @model_validator(mode="after")
     def _strands_exist(self) -> Self:
@@ -240,9 +248,9 @@ class Link(Noun):
     rate: Rate | None = None
     over: Annotated[tuple[Id, ...], Field(min_length=1)] | None = None
     critical: YesNo = False
-    weight: Annotated[Integer, Field(ge=1, le=1_000_000)] = 1
+    weight: Annotated[int, Field(ge=1, le=1_000_000), AS_INTEGER] = 1
     diverse_from: tuple[Id, ...] = ()
-    throughput_mbit_s: Annotated[Number, Field(gt=0, le=1_000_000)] | None = None
+    throughput_mbit_s: Annotated[float, Field(gt=0, le=1_000_000), AS_NUMBER] | None = None
 
     @property
     def devices(self) -> tuple[str, str]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
-from optiselect.model.document import Document, Figures, Id, Noun, Text
+from optiselect.model.document import AS_INTEGER, AS_NUMBER, Document, Figures, Id, Noun, Text
 from optiselect.model.terms import Rate, RuleId
 
 if TYPE_CHECKING:
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 Fitting = Literal["module", "fixed", "copper"]
 Kind = Literal["impossible", "crowded-out", "not-proven"]
+Figure = Annotated[float, AS_NUMBER]
+Count = Annotated[int, Field(ge=0, le=10**15), AS_INTEGER]
 
 
 class PlannedEnd(Noun):
@@ -33,12 +35,12 @@ class Direction(Noun):
 
     from_: Annotated[str, Field(alias="from")]
     to: str
-    wavelength_nm: tuple[float, float] | None = None
-    loss_min_db: float | None = None
-    loss_max_db: float | None = None
-    available_db: float | None = None
-    margin_db: float | None = None
-    rx_dbm: tuple[float | None, float | None] | None = None
+    wavelength_nm: tuple[Figure, Figure] | None = None
+    loss_min_db: Figure | None = None
+    loss_max_db: Figure | None = None
+    available_db: Figure | None = None
+    margin_db: Figure | None = None
+    rx_dbm: tuple[Figure | None, Figure | None] | None = None
     limited_by: RuleId | None = None
 
 
@@ -48,7 +50,7 @@ class PlannedLink(Noun):
     id: Id
     rate: Rate
     over: tuple[Id, ...]
-    strands: Figures[Id, int] = Figures()
+    strands: Figures[Id, Count] = Figures()
     ends: tuple[PlannedEnd, PlannedEnd]
     directions: tuple[Direction, ...] = ()
     notes: tuple[Text, ...] = ()
@@ -58,7 +60,7 @@ class Tally(Noun):
     """How many candidates a rule stops, each candidate counted once at the first rule that stops it."""
 
     rule: RuleId
-    count: int
+    count: Count
 
 
 class Fact(Noun):
@@ -66,8 +68,8 @@ class Fact(Noun):
 
     rule: RuleId
     path: str
-    required: float | str | None = None
-    available: float | str | None = None
+    required: Figure | str | None = None
+    available: Figure | str | None = None
     unit: str = ""
     complete: bool = True
     text: Text = ""
@@ -79,7 +81,7 @@ class Refusal(Noun):
     id: Id
     kind: Kind
     request: dict[str, Any]
-    candidates: int
+    candidates: Count
     tally: tuple[Tally, ...]
     conflict: tuple[Fact, ...] = ()
     text: Text = ""
@@ -90,19 +92,19 @@ class PartLine(Noun):
 
     part: Id
     kind: Literal["module", "converter", "cord", "attenuator"]
-    used: int
-    spares: int
-    order: int
-    unit_price: float | None
-    total: float
+    used: Count
+    spares: Count
+    order: Count
+    unit_price: Figure | None
+    total: Figure
 
 
 class ObjectiveValue(Noun):
     """An objective with its value in the plan and the best value that is proven to be possible."""
 
     name: Literal["critical_links", "links", "unknowns", "part_numbers", "cost", "strands", "modules", "changes"]
-    value: float
-    bound: float
+    value: Figure
+    bound: Figure
 
     @property
     def proven(self) -> bool:
@@ -124,8 +126,8 @@ class Finding(Noun):
     rule: RuleId
     link: Id | None = None
     path: str = ""
-    required: float | str | None = None
-    available: float | str | None = None
+    required: Figure | str | None = None
+    available: Figure | str | None = None
     unit: str = ""
     unknown: bool = False
     waived: bool = False

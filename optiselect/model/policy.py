@@ -8,21 +8,21 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import Field, model_validator
 from pydantic.json_schema import SkipJsonSchema
 
-from optiselect.model.document import Document, Figures, Id, Integer, Noun, Number, YesNo
+from optiselect.model.document import AS_INTEGER, AS_NUMBER, Document, Figures, Id, Noun, YesNo
 from optiselect.model.terms import WAIVABLE, Grade, LaserClass, Lifecycle, RuleId
 
 Objective = Literal["links", "part_numbers", "cost", "strands", "modules", "changes"]
-Allowance = Annotated[Number, Field(ge=0, le=50)]
+Allowance = Annotated[float, Field(ge=0, le=50), AS_NUMBER]
 AttenuationTable = Literal["ieee-802.3", "iso-11801-1", "tia-568.3", "itu-g.652.d"]
 WindowNm = Annotated[str, Field(pattern=r"^[0-9]{3,4}-[0-9]{3,4}$")]
-DbKm = Annotated[Number, Field(gt=0, le=100)]
+DbKm = Annotated[float, Field(gt=0, le=100), AS_NUMBER]
 
 
 class Spares(Noun):
     """Spares on the shelf: the least k with P(failures <= k) >= service_level until a unit is restocked (exact Poisson)."""
 
-    service_level: Annotated[Number, Field(gt=0, lt=1)] = 0.95
-    restock_days: Annotated[Number, Field(gt=0, le=36_500)] = 30.0
+    service_level: Annotated[float, Field(gt=0, lt=1), AS_NUMBER] = 0.95
+    restock_days: Annotated[float, Field(gt=0, le=36_500), AS_NUMBER] = 30.0
 
 
 class Waiver(Noun):
@@ -57,7 +57,7 @@ class Policy(Document):
     connection_loss_db: Allowance = 0.75
     splice_loss_db: Allowance = 0.3
     attenuation: AttenuationTable | Figures[Grade, Figures[WindowNm, DbKm]] = "ieee-802.3"
-    temperature_rise_c: Annotated[Number, Field(ge=0, le=80)] = 15.0
+    temperature_rise_c: Annotated[float, Field(ge=0, le=80), AS_NUMBER] = 15.0
     allow_attenuators: YesNo = True
     allow_hybrid_cords: YesNo = True
     allow_converters: YesNo = True
@@ -68,14 +68,14 @@ class Policy(Document):
     prefer_parts: tuple[Id, ...] = ()
     lifecycles: tuple[Lifecycle, ...] = ("active",)
     laser_classes: tuple[LaserClass, ...] = ("1",)
-    reserve_strands: Annotated[Integer, Field(ge=0, le=100_000)] = 0
+    reserve_strands: Annotated[int, Field(ge=0, le=100_000), AS_INTEGER] = 0
     waivers: tuple[Waiver, ...] = ()
     rules: Annotated[SkipJsonSchema[tuple[Callable[[Any], bool], ...]], Field(exclude=True)] = ()
-    effort: Annotated[Number, Field(gt=0, le=1_000_000)] = 300.0
-    time_limit_s: Annotated[Number, Field(gt=0, le=1_000_000)] = 60.0
+    effort: Annotated[float, Field(gt=0, le=1_000_000), AS_NUMBER] = 300.0
+    time_limit_s: Annotated[float, Field(gt=0, le=1_000_000), AS_NUMBER] = 60.0
     confirm: Literal["none", "second-configuration", "second-solver"] = "none"
-    seed: Annotated[Integer, Field(ge=0, le=2_000_000_000)] = 1
-    workers: Annotated[Integer, Field(ge=1, le=256)] = 1
+    seed: Annotated[int, Field(ge=0, le=2_000_000_000), AS_INTEGER] = 1
+    workers: Annotated[int, Field(ge=1, le=256), AS_INTEGER] = 1
 
     @model_validator(mode="after")
     def _objective_is_usable(self) -> Self:
