@@ -14,8 +14,8 @@ from itertools import takewhile
 from typing import Literal
 
 from optiselect.solver.clusters import Way
-from optiselect.solver.options import Resource
 from optiselect.solver.progress import Watch
+from optiselect.solver.scarce import Resource
 
 Name = Literal["critical_links", "links", "unknowns", "part_numbers", "cost", "strands", "modules", "changes", "disliked"]
 SUM_OF: dict[Name, int] = {"critical_links": 0, "links": 1, "unknowns": 2, "cost": 3, "strands": 4, "modules": 5, "changes": 6, "disliked": 7}

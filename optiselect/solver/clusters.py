@@ -21,7 +21,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from optiselect.solver.options import Option, OptionList, Resource
+from optiselect.solver.options import Option, OptionList
+from optiselect.solver.scarce import Resource
 
 MOST_WAYS = 3_000
 _MOST_STEPS = 300_000

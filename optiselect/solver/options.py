@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +16,10 @@ from optiselect.model.network import Link
 from optiselect.model.terms import Rate
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
 from optiselect.solver.distances import NOT_SERVED, Row, attenuator_positions, rests_on_unknown
+from optiselect.solver.dominance import undominated
 from optiselect.solver.fittings import Accepted, Fit, Fittings, PortGroup, in_ten_thousandths
 from optiselect.solver.pairs import Accessories, Pair
-
-Resource = tuple[Any, ...]
+from optiselect.solver.scarce import Resource, Scarce
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,40 +93,6 @@ class LinkRows:
     rate: Rate
     places: tuple[tuple[int, int], ...]
     groups: tuple[tuple[PortGroup, ...], tuple[PortGroup, ...]]
-
-
-@dataclass(frozen=True)
-class Scarce:
-    """Which resources can run short; options carry their use of these only."""
-
-    ports: frozenset[Resource] = frozenset()
-    strands: frozenset[str] = frozenset()
-    copper: frozenset[str] = frozenset()
-    stock: frozenset[str] = frozenset()
-    power: frozenset[str] = frozenset()
-    diverse: frozenset[str] = frozenset()
-    """Ids of links whose runs and routes other links must avoid, or that must avoid those of others."""
-
-    def counts(self, resource: Resource) -> bool:
-        """Whether a resource is among these."""
-        kind, name = resource[0], resource[1]
-        if kind == "ports":
-            return resource in self.ports
-        return name in {"strands": self.strands, "copper": self.copper, "stock": self.stock, "power": self.power, "over": self.diverse}[kind]
-
-    def joined(self, resources: Iterable[Resource]) -> Scarce:
-        """These and some more."""
-        more: dict[str, set[Any]] = defaultdict(set)
-        for resource in resources:
-            more[resource[0]].add(resource if resource[0] == "ports" else resource[1])
-        return Scarce(
-            self.ports | more["ports"],
-            self.strands | more["strands"],
-            self.copper | more["copper"],
-            self.stock | more["stock"],
-            self.power | more["power"],
-            self.diverse | more["over"],
-        )
 
 
 @dataclass(frozen=True)
@@ -395,42 +359,3 @@ def _stays(fit: Fit, group: PortGroup) -> bool:
 def _strands(pick: Pick) -> int:
     light = pick.fit_a.light
     return (light.strands or 1) if light is not None else 0
-
-
-def undominated(options: Iterable[Option], *, count_units: bool) -> list[Option]:
-    """Drop every option that another one makes pointless; return the rest in a fixed order.
-
-    Option p is pointless beside q when q's part numbers are among p's, q measures no worse in anything that any objective
-    counts, and q takes no more of any scarce resource: put q in p's place in any plan, and no objective gets worse, no
-    resource runs short. Of options that are equal in all of it the first in the fixed order stays. Where units of a part
-    matter by themselves (`count_units`: spares are a step function of them, so that fewer units of one part and more of
-    another may cost less), q must use no more units of any part.
-    """
-    ordered = sorted(options, key=lambda option: (len(option.parts), option.measures(), option.parts, len(option.uses), str(option.uses)))
-    kept: list[Option] = []
-    by_names: dict[frozenset[str], list[Option]] = defaultdict(list)
-    for option in ordered:
-        names = sorted(option.names)
-        beaten = any(
-            _no_worse(other, option, count_units)
-            for size in range(len(names) + 1)
-            for subset in combinations(names, size)
-            for other in by_names.get(frozenset(subset), ())
-        )
-        if not beaten:
-            kept.append(option)
-            by_names[option.names].append(option)
-    return kept
-
-
-def _no_worse(other: Option, option: Option, count_units: bool) -> bool:
-    if any(mine > theirs for mine, theirs in zip(other.measures(), option.measures(), strict=True)):
-        return False
-    if other.uses:
-        uses = dict(option.uses)
-        if any(amount > uses.get(resource, 0) for resource, amount in other.uses):
-            return False
-    if count_units:
-        units = dict(option.parts)
-        return all(count <= units.get(part, 0) for part, count in other.parts)
-    return True

@@ -16,10 +16,11 @@ from optiselect.model.terms import RATES, Rate
 from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup
-from optiselect.solver.options import LinkRows, Lists, Option, OptionBuilder, OptionList, Resource, Scarce, Sheet
+from optiselect.solver.options import LinkRows, Lists, Option, OptionBuilder, OptionList, Sheet
 from optiselect.solver.pairs import Accessories, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch
+from optiselect.solver.scarce import Resource, Scarce
 
 Side = tuple[PortGroup, ...]
 

@@ -15,9 +15,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from optiselect.solver.choice import Outcome, Task, choose
-from optiselect.solver.options import Pick, Resource, Scarce
+from optiselect.solver.options import Pick
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
+from optiselect.solver.scarce import Resource, Scarce
 
 MOST_ROUNDS = 12
 

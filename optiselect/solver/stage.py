@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from optiselect.solver.choice import GREATEST, SUM_OF, Name, Outcome, Row, Stage, Task, loosest_bound, measure
 from optiselect.solver.clusters import Way, with_names_in
 from optiselect.solver.cpsat import Result, search
-from optiselect.solver.options import Resource
 from optiselect.solver.progress import Watch
+from optiselect.solver.scarce import Resource
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model

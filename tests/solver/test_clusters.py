@@ -6,7 +6,7 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
 from optiselect.solver import clusters, rounds
-from optiselect.solver.options import Scarce
+from optiselect.solver.scarce import Scarce
 from optiselect.solver.solve import solve
 from tests.benchmarks.parts import site_catalog
 from tests.benchmarks.sites import site_network
