@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import math
 import re
+import sys
 from bisect import bisect_right
 from collections import Counter
+from collections.abc import Callable
 from typing import Any, NoReturn
 
 from optiselect.errors import Fault
@@ -16,13 +18,14 @@ _STRING = re.compile(r'"(?:[^"\\]|\\.)*"')
 _SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
 _GAP = re.compile(r"[ \t\n\r]*")
 _SCALAR = re.compile(r"[^ \t\n\r,\]}]+")
+_TOKEN = re.compile(r'"(?:[^"\\]|\\.)*"|[\[{\]}]|-?(?:NaN|Infinity)|-?[0-9][0-9.eE+-]*')
 
 
 def read_json(text: str) -> tuple[Any, list[tuple[Fault, Place | None]]]:
     """Return the data of one JSON text, and a fault for every key that is given twice.
 
     Raises:
-        Refused: with the fault that makes the text unreadable.
+        Refused: with the fault that makes the text unreadable, and its place.
     """
     if not text.strip():
         raise Refused("the file is empty")
@@ -35,46 +38,73 @@ def read_json(text: str) -> tuple[Any, list[tuple[Fault, Place | None]]]:
             twice.extend(key for key, count in Counter(key for key, _ in pairs).items() if count > 1)
         return found
 
+    def no_constant(name: str) -> NoReturn:
+        raise Refused(f"{name} is not a number of a document", _place_of(text, lambda token, _: token == name))
+
+    def finite(number: str) -> float:
+        value = float(number)
+        if not math.isfinite(value):
+            raise Refused(f"{number[:40]} is beyond any physical range", _place_of(text, lambda token, _: token == number))
+        return value
+
     try:
-        data = json.loads(text, object_pairs_hook=entries, parse_constant=_no_constant, parse_float=_finite)
+        data = json.loads(text, object_pairs_hook=entries, parse_constant=no_constant, parse_float=finite)
     except json.JSONDecodeError as error:
         raise Refused(f"not JSON: {error.msg}", (error.lineno, error.colno)) from None
     except RecursionError:
-        raise Refused(f"nested deeper than {MAX_DEPTH}") from None
+        raise _too_deep(text) from None
     except ValueError:  # the interpreter's limit of digits
-        raise Refused("a number is too long") from None
-    _check_depth(data)
-    if _SURROGATE.search(text):
-        _check_characters(data)
+        raise Refused("a number is too long", _place_of(text, _is_too_long)) from None
+    if not _is_shallow(data) or (twice and _place_of(text, _is_too_deep)):  # what a second key hides may be deep too
+        raise _too_deep(text)
+    if _SURROGATE.search(text) and not _is_writable(data):
+        raise Refused("half of a surrogate pair is not a character", _place_of(text, _is_half_a_pair))
     if not twice:
         return data, []
     return data, list(Positions(text).faults)
 
 
-def _no_constant(name: str) -> NoReturn:
-    raise Refused(f"{name} is not a number of a document")
+def _place_of(text: str, sought: Callable[[str, int], bool]) -> Place | None:
+    """The line and column of the first string, bracket or number that is sought by its text and how deep it is."""
+    depth = 0
+    for found in _TOKEN.finditer(text):
+        token, at = found.group(), found.start()
+        depth += (token in "[{") - (token in "]}")
+        if sought(token, depth):
+            return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
+    return None
 
 
-def _finite(number: str) -> float:
-    value = float(number)
-    if not math.isfinite(value):
-        raise Refused(f"{number[:40]} is beyond any physical range")
-    return value
+def _too_deep(text: str) -> Refused:
+    return Refused(f"nested deeper than {MAX_DEPTH}", _place_of(text, _is_too_deep))
 
 
-def _check_depth(data: Any) -> None:
+def _is_too_deep(token: str, depth: int) -> bool:
+    return depth > MAX_DEPTH
+
+
+def _is_too_long(token: str, depth: int) -> bool:
+    digits = token.removeprefix("-")
+    return digits.isdecimal() and len(digits) > sys.get_int_max_str_digits()
+
+
+def _is_half_a_pair(token: str, depth: int) -> bool:
+    return token[0] == '"' and not _is_writable(json.loads(token))
+
+
+def _is_shallow(data: Any) -> bool:
     level = [data] if isinstance(data, dict | list) else []
     for _ in range(MAX_DEPTH):
         level = [item for held in level for item in (held.values() if type(held) is dict else held) if type(item) is dict or type(item) is list]
-    if level:
-        raise Refused(f"nested deeper than {MAX_DEPTH}")
+    return not level
 
 
-def _check_characters(data: Any) -> None:
+def _is_writable(data: Any) -> bool:
     try:
         json.dumps(data, ensure_ascii=False).encode("utf-8")
     except UnicodeEncodeError:
-        raise Refused("half of a surrogate pair is not a character") from None
+        return False
+    return True
 
 
 class Positions:

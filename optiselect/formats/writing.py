@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import os
 import secrets
+import shutil
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -35,8 +37,11 @@ _Quoting.add_representer(str, _text_node)
 
 
 def save(document: Document, path: Path) -> None:
-    """Write a document by the suffix of its file (.yaml, .yml, .json; a network or catalog also .xlsx); no suffix: a folder of CSV,
-    of which each file is replaced as a whole.
+    """Write a document by the suffix of its file (.yaml, .yml, .json; a network or catalog also .xlsx); no suffix: a folder of CSV.
+
+    A file, and a folder that is new, is there as a whole or not at all. In a folder that is there already, other files are left alone
+    and a save that fails leaves the old tables; but no system renames several files at once, so a machine that stops between two
+    renames can leave tables of both saves. Where that matters, save as .xlsx or .yaml.
 
     Raises:
         DocumentError: when the suffix is not one that can be written, or the folder cannot be written to.
@@ -61,21 +66,18 @@ def _save_tables(document: Document, stated: dict[str, Any], path: Path) -> None
     if path.suffix.lower() == ".xlsx":
         _replace(document, path, xlsx_content(tables))
         return
-    try:
-        path.mkdir(exist_ok=True)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise DocumentError([Fault("", f"cannot be written: {reason}", path.name)], document.what) from None
-    for name, table in tables.items():
-        _replace(document, path / f"{name}.csv", csv_content(table))
-    for name in TABLE_NAMES[document.what]:
-        if name not in tables:
-            (path / f"{name}.csv").unlink(missing_ok=True)  # a table of an earlier save
+    contents: dict[str, bytes | None] = {f"{name}.csv": None for name in TABLE_NAMES[document.what]}  # None: a table of an earlier save
+    contents |= {f"{name}.csv": csv_content(table) for name, table in tables.items()}
+    _written(document, path, lambda: write_together(path, contents))
 
 
 def _replace(document: Document, path: Path, content: bytes) -> None:
+    _written(document, path, lambda: write_whole(path, content))
+
+
+def _written(document: Document, path: Path, write: Callable[[], None]) -> None:
     try:
-        write_whole(path, content)
+        write()
     except (OSError, ValueError) as error:  # ValueError: a name that no file can have
         reason = getattr(error, "strerror", None) or error
         raise DocumentError([Fault("", f"cannot be written: {reason}", path.name)], document.what) from None
@@ -87,21 +89,90 @@ def write_whole(path: Path, content: bytes) -> None:
     Raises:
         OSError: when the folder cannot be written to; the old file is then as it was.
     """
-    name = path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}.part")
-    handle = os.open(name, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)  # less the umask, as for any new file
+    part = _beside(path, "part")
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        if path.exists():
-            name.chmod(path.stat().st_mode & 0o7777)
-        os.replace(name, path)
+        _write_synced(part, content, path)
+        os.replace(part, path)
     except BaseException:
-        name.unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
         raise
+    _sync_folder(path.parent)
+
+
+def write_together(folder: Path, contents: Mapping[str, bytes | None]) -> None:
+    """Replace several files of a folder (None: remove it), or make the folder with them; others in it are left alone.
+
+    All are written beside, and the old ones copied, before the first is renamed; when a rename fails, the old ones are put back.
+
+    Raises:
+        OSError: when the folder cannot be written to; its files are then as they were.
+    """
+    if not folder.exists():
+        made = _beside(folder, "part")
+        made.mkdir()
+        try:
+            write_together(made, contents)
+            made.rename(folder)
+        except BaseException:
+            shutil.rmtree(made, ignore_errors=True)
+            raise
+        _sync_folder(folder.parent)
+        return
+    new: dict[Path, Path] = {}
+    old: dict[Path, Path] = {}
+    try:
+        for name, content in contents.items():
+            target = folder / name
+            if target.exists():
+                old[target] = _beside(target, "old")
+                shutil.copy2(target, old[target])
+            if content is not None:
+                new[target] = _beside(target, "part")
+                _write_synced(new[target], content, target)
+        _rename_all(new, old)
+    finally:
+        for path in (*new.values(), *old.values()):
+            path.unlink(missing_ok=True)
+    _sync_folder(folder)
+
+
+def _rename_all(new: Mapping[Path, Path], old: Mapping[Path, Path]) -> None:
+    """Put the new files in place and remove the old ones that have no new one; all or, when one fails, none."""
+    done: list[Path] = []
+    try:
+        for target in dict.fromkeys((*new, *old)):
+            if target in new:
+                os.replace(new[target], target)
+            else:
+                target.unlink()
+            done.append(target)
+    except BaseException:
+        for target in done:
+            if target in old:
+                os.replace(old[target], target)
+            else:
+                target.unlink()
+        raise
+
+
+def _beside(path: Path, kind: str) -> Path:
+    return path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}.{kind}")
+
+
+def _write_synced(path: Path, content: bytes, alike: Path) -> None:
+    """Write a new file, down to the disk, with the mode of another where that is there."""
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)  # less the umask, as for any new file
+    with os.fdopen(handle, "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    if alike.exists():
+        path.chmod(alike.stat().st_mode & 0o7777)
+
+
+def _sync_folder(path: Path) -> None:
     if os.name == "posix":
-        folder = os.open(path.parent, os.O_RDONLY)
+        folder = os.open(path, os.O_RDONLY)
         try:
             os.fsync(folder)
         finally:

@@ -16,19 +16,20 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.document import Document
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
+from tests.formats.quay import QUAY, SHELF
 
-DOCUMENTS: list[Document] = [demo_network(), demo_catalog(), demo_policy()]
+DOCUMENTS: list[Document] = [demo_network(), demo_catalog(), demo_policy(), QUAY, SHELF]
 DEVICE = "devices:\n  - id: pier\n"
 
 
 @pytest.mark.parametrize("suffix", [".yaml", ".json"])
-@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda document: document.what)
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda document: f"{document.what}-{getattr(document, 'name', '')}")
 def test_what_is_saved_reads_back_equal(document: Document, suffix: str, tmp_path: Path) -> None:
     document.save(tmp_path / f"it{suffix}")
     assert type(document).load(tmp_path / f"it{suffix}") == document
 
 
-@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda document: document.what)
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda document: f"{document.what}-{getattr(document, 'name', '')}")
 def test_published_schema_accepts_what_is_saved(document: Document, tmp_path: Path) -> None:
     document.save(tmp_path / "it.json")
     jsonschema.validate(json.loads((tmp_path / "it.json").read_text(encoding="utf-8")), json_schema(type(document)))
@@ -64,21 +65,30 @@ def test_fault_names_its_place(text: str, place: str, words: str, tmp_path: Path
 
 
 @pytest.mark.parametrize(
-    "text",
+    ("text", "place", "words"),
     [
-        '{"name": NaN}',
-        '{"name": "a", "name": "b"}',
-        "[" * 100_000,
-        '{"devices": [{"id": "a", "module_power_w": 1e999}]}',
-        "{",
-        "[]",
-        '{"name": ' + "9" * 5000 + "}",
+        ('{\n  "name": NaN}', "it.json:2:11", "NaN is not a number"),
+        ('{"name": "NaN -Infinity",\n "links": -Infinity}', "it.json:2:11", "-Infinity is not a number"),
+        ('{"name": "a",\n "name": "b"}', "it.json:2:2", "in lines 1 and 2"),
+        ('{"sites": [{"id": "a",\n  "id": "a"}]}', "it.json:2:3", "in lines 1 and 2"),
+        ("[" * 100_000, "it.json:1:33", "nested deeper than 32"),
+        ('{"name": "[[",\n "links": ' + "[" * 32 + "]" * 32 + "}", "it.json:2:42", "nested deeper than 32"),
+        ('{"links": ' + "[" * 900 + "]" * 900 + ',\n "links": []}', "it.json:1:42", "nested deeper than 32"),
+        ('{"devices": [{"id": "a",\n "module_power_w": 1e999}]}', "it.json:2:20", "1e999 is beyond"),
+        ('{"name": "9",\n"links": -' + "9" * 5000 + "}", "it.json:2:10", "too long"),
+        ('{"name":\n "\\ud800"}', "it.json:2:2", "surrogate"),
+        ("{", "it.json:1:2", "not JSON"),
+        ("[]", "it.json", "no keys and values"),
+        (" ", "it.json", "empty"),
     ],
+    ids=lambda value: str(value)[:24],
 )
-def test_hostile_json_is_refused(text: str, tmp_path: Path) -> None:
+def test_hostile_json_is_refused_at_its_place(text: str, place: str, words: str, tmp_path: Path) -> None:
     (tmp_path / "it.json").write_text(text, encoding="utf-8")
-    with pytest.raises(DocumentError):
+    with pytest.raises(DocumentError) as caught:
         Network.load(tmp_path / "it.json")
+    assert [fault.place for fault in caught.value.faults] == [place]
+    assert words in caught.value.faults[0].message
 
 
 def test_faults_of_json_have_places_too(tmp_path: Path) -> None:
@@ -131,8 +141,8 @@ def test_failed_save_leaves_the_old_file_and_nothing_else(tmp_path: Path, monkey
 
 
 @pytest.mark.parametrize("flat", [False, True])
-def test_graph_loses_nothing(flat: bool) -> None:
-    network = demo_network()
+@pytest.mark.parametrize("network", [demo_network(), QUAY], ids=lambda network: network.name)
+def test_graph_loses_nothing(network: Network, flat: bool) -> None:
     assert Network.from_graph(network.to_graph(flat=flat)) == network
 
 
