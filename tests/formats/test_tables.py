@@ -82,11 +82,12 @@ def _raise_at(nth: int, error: OSError, real: Callable[..., Any]) -> Callable[..
     return call
 
 
-@pytest.mark.parametrize("what", ["network", "catalog"])
-def test_table_of_single_values_has_one_row(what: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("cls", [Network, Catalog])
+def test_table_of_single_values_has_one_row(cls: type[Document], tmp_path: Path) -> None:
+    what = cls.what
     (tmp_path / f"{what}.csv").write_text("name\nquay\n\npier\nmole\n", encoding="utf-8")
     with pytest.raises(DocumentError) as caught:
-        {"network": Network, "catalog": Catalog}[what].load(tmp_path)
+        cls.load(tmp_path)
     assert [(fault.place, fault.message) for fault in caught.value.faults] == [
         (f"{what}.csv row 4 column name", f"one row of values is due in table {what}"),
         (f"{what}.csv row 5 column name", f"one row of values is due in table {what}"),
