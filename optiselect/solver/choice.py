@@ -98,8 +98,6 @@ class Outcome:
 
     taken: list[dict[int, int]]
     stages: list[Stage] = field(default_factory=list)
-    possible: frozenset[str] | None = None
-    """The part numbers that some plan with the fewest part numbers uses, once that is known."""
 
 
 def is_plain_sum(name: Name, spares: bool) -> bool:
@@ -182,7 +180,7 @@ def _together(task: Task, done: int) -> tuple[Name, ...]:
 
 def _prove(task: Task, outcome: Outcome, names: tuple[Name, ...], watch: Watch) -> list[Stage]:
     """Prove objectives, the earlier ones fixed at their values; the answer moves on to the best one found."""
-    from optiselect.solver.stage import StageModel, possible_parts, weights_of
+    from optiselect.solver.stage import StageModel, weights_of
 
     values = [measure(task, outcome.taken, name) for name in names]
     if not any(row.is_scarce for row in task.rows) and names[0] in settled_first(task.objectives, bool(task.spares)):
@@ -202,8 +200,6 @@ def _prove(task: Task, outcome: Outcome, names: tuple[Name, ...], watch: Watch) 
             outcome.taken = taken
     values = [measure(task, outcome.taken, name) for name in names]
     if result.proven:
-        if names == ("part_numbers",) and len(outcome.stages) + 1 < len(task.objectives) and not task.spares:
-            outcome.possible = possible_parts(task, outcome, values[0], watch)
         return [Stage(name, value, value) for name, value in zip(names, values, strict=True)]
     bound = model.bound(result, values[0])
     return [Stage(names[0], values[0], bound), *(Stage(name, value, loosest_bound(task, name)) for name, value in zip(names[1:], values[1:], strict=True))]

@@ -111,6 +111,7 @@ class Clusters:
         capacity: Mapping[Resource, int],
         apart: Sequence[tuple[Resource, Resource]],
         settled: Sequence[int],
+        counted: tuple[int, ...],
         *,
         count_units: bool,
         shapes: Shapes,
@@ -121,6 +122,7 @@ class Clusters:
             self._apart[first].append(second)
             self._apart[second].append(first)
         self._settled = settled
+        self._counted = counted
         self._count_units = count_units
         self._known = shapes.ways
         self._numbers = shapes.contents
@@ -146,7 +148,7 @@ class Clusters:
             (self._content(member.options), tuple(numbers[resource] for resource in member.resources), member.critical, member.weight) for member in members
         )
         limits = tuple(self._capacity.get(resource) for resource in numbers)
-        return rows, limits, self._apart_of(numbers)
+        return rows, limits, self._apart_of(numbers), self._counted, self._count_units
 
     def _content(self, options: Sequence[Option]) -> int:
         """A number for what a list of options says, resources by their order: equal lists have one number."""
@@ -171,7 +173,7 @@ class Clusters:
 
     def _list(self, members: Sequence[Member], numbers: Mapping[Resource, int]) -> list[Way] | None:
         parts = sorted({part for member in members for option in member.options for part in option.names})
-        tables = [_Table(member, numbers, parts, self._count_units) for member in members]
+        tables = [_Table(member, numbers, parts, self._counted, count_units=self._count_units) for member in members]
         limits = np.array([self._capacity.get(resource, np.iinfo(np.int64).max // 4) for resource in numbers], dtype=np.int64)
         apart = self._apart_of(numbers)
         taken = np.zeros((1, 0), dtype=np.int32)
@@ -213,11 +215,11 @@ class Clusters:
 class _Table:
     """The options of a member as arrays; the last line is "not served".
 
-    vectors: sums, then use of each resource, then (where units count) units of each part: in all of it less is better.
+    vectors: sums (those that are counted, the others 0), then use of each resource, then (where units count) units of each part: in all of it less is better.
     masks: the part numbers as bits (none where units count: the units say it).
     """
 
-    def __init__(self, member: Member, numbers: Mapping[Resource, int], parts: Sequence[str], count_units: bool) -> None:
+    def __init__(self, member: Member, numbers: Mapping[Resource, int], parts: Sequence[str], counted: tuple[int, ...], *, count_units: bool) -> None:
         size = len(member.options) + 1
         place = {part: index for index, part in enumerate(parts)}
         width = _SUMS + len(numbers) + (len(parts) if count_units else 0)
@@ -226,7 +228,9 @@ class _Table:
         self.taken = np.array([[*range(size - 1), -1]], dtype=np.int32).T
         self.touches = {numbers[resource] for resource in member.resources}
         for row, option in enumerate(member.options):
-            self.vectors[row, :_SUMS] = (-int(member.critical), -member.weight, *option.measures())
+            sums = (-int(member.critical), -member.weight, *option.measures())
+            for column in counted:
+                self.vectors[row, column] = sums[column]
             for resource, amount in member.found.uses(option):
                 self.vectors[row, _SUMS + numbers[resource]] = amount
             for part, count in option.parts:

@@ -15,7 +15,7 @@ from typing import Literal
 from optiselect.model.catalog import Catalog, Converter, Module, Optics
 from optiselect.model.network import Cage, CopperPort, Device, FixedOptic, Network, SharedPort, Site
 from optiselect.model.policy import Policy
-from optiselect.model.terms import FORM_TAKES, Form, Medium, Rate
+from optiselect.model.terms import FORM_TAKES, RATES, Form, Medium, Rate
 from optiselect.rules import END_RULES
 from optiselect.rules.fitted import Asked, FittedEnd
 from optiselect.standards.transceiver import Transceiver, transceiver
@@ -105,6 +105,17 @@ def spec_of(port: Port) -> Hashable:
             return "fixed", port.optic
 
 
+def rates_of(port: Port) -> frozenset[Rate]:
+    """The rates that a port might run; of a fixed optic whose rates are not stated, any."""
+    match port:
+        case Cage() | CopperPort():
+            return frozenset(port.rates)
+        case SharedPort():
+            return frozenset((*port.rates, *port.copper_rates))
+        case FixedOptic():
+            return frozenset(port.optic.rates or RATES)
+
+
 def in_ten_thousandths(price: float | None) -> int:
     """A price as a whole number of ten-thousandths of the currency; a missing price counts as 0."""
     return 0 if price is None else round(price * 10_000)
@@ -131,8 +142,6 @@ class Fittings:
         self._fits: dict[Hashable, Fit] = {}
         self._accepted: dict[Hashable, tuple[Accepted, ...]] = {}
         self._groups: dict[str, tuple[PortGroup, ...]] = {}
-        self.dropped: frozenset[str] = frozenset()
-        """Parts that another part replaces everywhere (see `dominance`)."""
 
     def groups(self, device_id: str) -> tuple[PortGroup, ...]:
         """The port groups of a device, sorted: unnamed ports first, then those that a link or a module names."""
@@ -169,15 +178,12 @@ class Fittings:
         key = (end_class, asked.rate, asked.path.medium, asked.waived)
         if key not in self._accepted:
             self._accepted[key] = tuple(self._passing(self.classes[end_class], asked))
-        found = self._accepted[key]
-        return tuple(item for item in found if not self.dropped.intersection(item.fit.parts)) if self.dropped else found
+        return self._accepted[key]
 
-    def forget_dropped(self, dropped: frozenset[str]) -> None:
-        """Leave out these parts from now on."""
-        self.dropped = dropped
+    def leave_out(self, parts: frozenset[str]) -> None:
+        """Leave out these parts from what has been accepted so far (see `replaced`)."""
         for key, found in self._accepted.items():
-            self._accepted[key] = tuple(item for item in found if not dropped.intersection(item.fit.parts))
-        self.dropped = frozenset()
+            self._accepted[key] = tuple(item for item in found if parts.isdisjoint(item.fit.parts))
 
     def _passing(self, end_class: EndClass, asked: Asked) -> Iterable[Accepted]:
         for fit in self.candidates(end_class.port, asked.rate, asked.path.medium):

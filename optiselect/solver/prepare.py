@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,11 +15,12 @@ from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
 from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
-from optiselect.solver.fittings import Fittings, PortGroup
+from optiselect.solver.fittings import Fittings, PortGroup, rates_of
 from optiselect.solver.options import LinkRows, Lists, Option, OptionBuilder, OptionList, Sheet
 from optiselect.solver.pairs import Accessories, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch
+from optiselect.solver.replaced import replaced_parts
 from optiselect.solver.scarce import Resource, Scarce
 
 Side = tuple[PortGroup, ...]
@@ -68,16 +69,23 @@ class Preparation:
             self.watch.step("paths", done, len(self.links))
             self.paths_of[link.id] = self.paths.of(link)
             self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
+        self.rates = {link.id: self._rates_to_try(link) for link in self.links}
+        self.fittings.leave_out(replaced_parts(self.fittings, self.network, self.policy, self._everything_asked()))
         self.rows, self.impossible = self._rates()
         self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
 
-    def counting(self, scarce: Scarce) -> Prepared:
-        """The options of all links, where only these scarce resources are counted."""
+    def counting(self, scarce: Scarce, *, may_stop: bool) -> Prepared:
+        """The options of all links, where only these scarce resources are counted.
+
+        Raises:
+            Cancelled: when the caller stops, and it may stop here.
+        """
         rows, impossible = dict(self.rows), dict(self.impossible)
         builder = OptionBuilder(self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None, lists=self._lists)
         options: dict[str, OptionList] = {}
         for done, (link_id, row) in enumerate(rows.items()):
-            self.watch.step("options", done, len(rows))
+            if may_stop:
+                self.watch.step("options", done, len(rows))
             options[link_id] = builder.options(row)
         for link_id in [link_id for link_id, found in options.items() if not found.options]:
             impossible[link_id] = rows.pop(link_id).rate
@@ -91,6 +99,27 @@ class Preparation:
         port = link.pinned[side]
         return groups if port is None else tuple(group for group in groups if port in group.names)
 
+    def _rates_to_try(self, link: Link) -> tuple[Rate, ...]:
+        """The rate that is wanted, else all that some port at both ends might run, the highest first."""
+        if link.rate is not None:
+            return (link.rate,)
+        both = [frozenset(rate for group in side for rate in rates_of(group.port)) for side in self.sides[link.id]]
+        return tuple(rate for rate in reversed(RATES) if rate in both[0] and rate in both[1])
+
+    def _everything_asked(self) -> Iterator[tuple[int, Asked]]:
+        """Each end class with each rate, medium and set of waivers that may be asked of it."""
+        told: set[Hashable] = set()
+        for link in self.links:
+            for path in self.paths_of[link.id]:
+                for rate in self.rates[link.id]:
+                    asked = Asked(link, rate, path, self.policy, self.waived[link.id])
+                    for side in self.sides[link.id]:
+                        for group in side:
+                            key = (group.end_class, rate, path.medium, asked.waived)
+                            if key not in told:
+                                told.add(key)
+                                yield group.end_class, asked
+
     def _rates(self) -> tuple[dict[str, LinkRows], dict[str, Rate]]:
         """The rate of every link (the one wanted, else the highest that any option of it alone allows) and its rows there.
 
@@ -101,7 +130,7 @@ class Preparation:
         second_best: dict[str, LinkRows] = {}
         tried: dict[str, Rate] = {}
         for rate in reversed(RATES):
-            asking = [link for link in open_links if link.rate in (None, rate) and self.paths_of[link.id]]
+            asking = [link for link in open_links if rate in self.rates[link.id] and self.paths_of[link.id]]
             if not asking:
                 continue
             places = self._sheets(asking, rate)

@@ -11,14 +11,16 @@ reason. Each round counts at least one resource more, so the rounds end; after `
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from optiselect.solver.choice import Outcome, Task, choose
-from optiselect.solver.options import Pick
+from optiselect.solver.options import Option, OptionList, Pick
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource, Scarce
+from optiselect.solver.stage import possible_parts
+from optiselect.solver.task import TaskMaker
 
 MOST_ROUNDS = 12
 
@@ -33,7 +35,7 @@ class Chosen:
     picks: dict[str, Pick]
 
 
-def choose_in_rounds(preparation: Preparation, task_of: Callable[[Prepared], Task], watch: Watch) -> Chosen:
+def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Chosen:
     """Choose, counting only what proves to be scarce.
 
     Raises:
@@ -41,10 +43,14 @@ def choose_in_rounds(preparation: Preparation, task_of: Callable[[Prepared], Tas
     """
     counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
     for round_number in range(MOST_ROUNDS + 1):
-        if round_number == MOST_ROUNDS or (round_number and (watch.out_of_time or watch.effort_left <= 0)):
+        in_haste = bool(round_number) and (watch.out_of_time or watch.effort_left <= 0)
+        if round_number == MOST_ROUNDS or in_haste:
             counted = preparation.may_run_short
-        prepared = preparation.counting(counted)
-        task = task_of(prepared)
+        prepared = preparation.counting(counted, may_stop=not round_number)
+        if tasks.counts_parts_early and not in_haste:
+            prepared = _with_possible_parts(prepared, tasks.parts_only(prepared, in_haste=False), watch)
+        in_haste = in_haste or watch.out_of_time or watch.effort_left <= 0
+        task = tasks.whole(prepared, in_haste=in_haste)
         outcome = choose(task, watch)
         picks = picks_of(prepared, task, outcome)
         overdrawn = _overdrawn(preparation, prepared, task, picks, counted) | settle_ports(preparation, prepared, picks, counted)
@@ -52,6 +58,27 @@ def choose_in_rounds(preparation: Preparation, task_of: Callable[[Prepared], Tas
             break
         counted = counted.joined(overdrawn)
     return Chosen(prepared, task, outcome, picks)
+
+
+def _with_possible_parts(prepared: Prepared, task: Task, watch: Watch) -> Prepared:
+    """Leave out the options that no plan with the fewest part numbers can take (all of them stay where that is not settled).
+
+    Only the fewest part numbers are asked here, so only names and resources tell ways apart, and the lists are short.
+    """
+    outcome = choose(task, watch)
+    if not all(stage.proven for stage in outcome.stages):
+        return prepared
+    possible = possible_parts(task, outcome, watch)
+    if possible is None:
+        return prepared
+    kept: dict[int, tuple[Option, ...]] = {}
+    options = {}
+    for link_id, found in prepared.options.items():
+        if id(found.options) not in kept:
+            kept[id(found.options)] = tuple(option for option in found.options if option.names <= possible)
+        if kept[id(found.options)]:
+            options[link_id] = OptionList(kept[id(found.options)], found.names)
+    return replace(prepared, options=options)
 
 
 def picks_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Pick]:

@@ -18,16 +18,19 @@ def rows_of(
     capacity: Mapping[Resource, int],
     apart: Sequence[tuple[Resource, Resource]],
     objectives: Sequence[Name],
+    counted: tuple[int, ...],
     *,
     spares: bool,
     shapes: Shapes,
+    in_haste: bool,
 ) -> tuple[Row, ...]:
     """The rows of all links that have options; a cluster too large to list stays as single links that count resources.
 
+    `counted`: places in `Way.sums` that matter. `in_haste`: no cluster is listed.
     `shapes` is filled here and of use to the next call for the same network, catalog and policy.
     """
     settled = [SUM_OF[name] for name in settled_first(objectives, spares)]
-    clusters = Clusters(capacity, apart, settled, count_units=spares, shapes=shapes)
+    clusters = Clusters(capacity, apart, settled, counted, count_units=spares, shapes=shapes)
     gathered: dict[Hashable, list[tuple[str, ...]]] = defaultdict(list)
     ways_of: dict[Hashable, Sequence[Way]] = {}
     contents: dict[int, tuple[Sequence[Way], tuple[Way, ...]]] = {}
@@ -54,7 +57,7 @@ def rows_of(
             plain[key] = clusters.ways([member]) or []
         add([member], plain[key])
     for cluster in components(joined, apart):
-        ways = clusters.ways(cluster)
+        ways = clusters.ways(cluster) if not in_haste else None
         if ways is not None:
             add(cluster, ways)
             continue

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from optiselect.errors import Cancelled, PlanCheckError
@@ -14,18 +13,14 @@ from optiselect.model.document import Document, Figures
 from optiselect.model.network import Network
 from optiselect.model.plan import ObjectiveValue, Plan, Proof, Refusal
 from optiselect.model.policy import Policy
-from optiselect.optics.spares import spares_needed
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.audit import findings_of_plan
-from optiselect.solver.choice import Name, SpareSteps, Task
-from optiselect.solver.clusters import Shapes
-from optiselect.solver.fittings import in_ten_thousandths
-from optiselect.solver.prepare import Preparation, Prepared
+from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
 from optiselect.solver.refused import refusal
 from optiselect.solver.rounds import Chosen, choose_in_rounds
-from optiselect.solver.rows import rows_of
+from optiselect.solver.task import TaskMaker
 
 if TYPE_CHECKING:
     import networkx
@@ -63,7 +58,7 @@ def solve(
     preparation = Preparation(network, catalog, policy, watch)
     try:
         preparation.run()
-        chosen = choose_in_rounds(preparation, partial(_task, catalog=catalog, policy=policy, shapes=Shapes()), watch)
+        chosen = choose_in_rounds(preparation, TaskMaker(network, catalog, policy), watch)
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
     watch.tell("check", 0, 1)
@@ -80,48 +75,6 @@ def hash_of(document: Document) -> str:
     """A hash of what a document states, the same however it was written."""
     text = json.dumps(document.model_dump(mode="json", exclude_defaults=True, by_alias=True), sort_keys=True, ensure_ascii=True)
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _task(prepared: Prepared, catalog: Catalog, policy: Policy, shapes: Shapes) -> Task:
-    links = [row.link for row in prepared.rows.values()]
-    names: list[Name] = ["critical_links"] if any(link.critical for link in links) else []
-    names += ["links", "unknowns"]
-    if policy.keep_installed == "prefer" and "changes" not in policy.objective:
-        names.append("changes")
-    names += [name for name in policy.objective if name != "links"]
-    if policy.prefer_parts:
-        names.append("disliked")
-    steps: dict[str, SpareSteps] = {}
-    capacity = dict(prepared.capacity)
-    if policy.spares is not None:
-        most = 2 * len(links)
-        for part in sorted({part for found in prepared.options.values() for option in found.options for part in option.names}):
-            steps[part] = _spare_steps(part, most, catalog, policy)
-            if ("stock", part) in capacity:
-                capacity["stock", part] = _most_with_spares(capacity["stock", part], steps[part])
-    rows = rows_of(links, prepared.options, capacity, prepared.apart, names, spares=policy.spares is not None, shapes=shapes)
-    return Task(rows, capacity, prepared.apart, steps, tuple(names), policy.seed, policy.workers)
-
-
-def _spare_steps(part: str, most: int, catalog: Catalog, policy: Policy) -> SpareSteps:
-    """From how many units on each further spare is kept."""
-    item = catalog.module_by_part.get(part) or catalog.converter_by_part.get(part)
-    spares = policy.spares
-    if item is None or item.fit is None or spares is None:
-        return SpareSteps((), 0)
-    hours = spares.restock_days * 24
-    steps: list[int] = []
-    for units in range(1, most + 1):
-        needed = spares_needed(units, item.fit, hours, spares.service_level)
-        steps += [units] * (needed - len(steps))
-    return SpareSteps(tuple(steps), in_ten_thousandths(item.price))
-
-
-def _most_with_spares(stock: int, steps: SpareSteps) -> int:
-    units = stock
-    while units > 0 and units + sum(units >= threshold for threshold in steps.units) > stock:
-        units -= 1
-    return units
 
 
 def _plan(preparation: Preparation, chosen: Chosen, watch: Watch) -> Plan:

@@ -60,7 +60,6 @@ class StageModel:
         self.steps = {name: _step(task, name) for name in SUM_OF}
         self.fixed = list(outcome.stages)
         self.before = outcome.taken
-        self._possible = outcome.possible
         self.so_far: tuple[Name, ...] = (*(stage.name for stage in self.fixed), *names)
         self.model = cp_model.CpModel()
         self.part: dict[str, cp_model.IntVar] = {}
@@ -90,8 +89,6 @@ class StageModel:
         seen: dict[frozenset[str], list[Way]] = defaultdict(list)
         for index in sorted(range(len(row.ways)), key=lambda index: (len(row.ways[index].names) if self._counts_parts else 0, index)):
             way = row.ways[index]
-            if self._possible is not None and not way.names <= self._possible:
-                continue
             names = way.names if self._counts_parts else frozenset()
             if not any(self._no_worse(other, way) for other in with_names_in(names, seen)):
                 live.append(index)
@@ -228,17 +225,18 @@ class StageModel:
         return min(max(least, loosest), value)
 
 
-def possible_parts(task: Task, outcome: Outcome, fewest: int, watch: Watch) -> frozenset[str] | None:
+def possible_parts(task: Task, outcome: Outcome, watch: Watch) -> frozenset[str] | None:
     """The part numbers of all plans that need only the fewest; None when that was not settled within the effort.
+
+    The outcome has proven the fewest part numbers, as its last stage.
 
     Each search looks for a plan of `fewest` part numbers with as many as can be that no plan before it had; when none is
     left, the parts not met cannot be in such a plan, and the ways that use them fall away from the later searches. The
     ways with the fewest names are enough to see this: in a plan of the fewest part numbers each is needed by some row,
     in every way that the plan's part numbers leave to that row, so also in the ways that were kept.
     """
-    settled = Outcome(outcome.taken, [*outcome.stages, Stage("part_numbers", fewest, fewest)])
     met = frozenset(part for row, counts in zip(task.rows, outcome.taken, strict=True) for index in counts for part in row.ways[index].names)
-    model = StageModel(task, settled, ("part_numbers",), (1,))
+    model = StageModel(task, outcome, ("part_numbers",), (1,))
     while True:
         unseen = frozenset(model.part) - met
         if not unseen:
