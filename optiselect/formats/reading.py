@@ -54,6 +54,9 @@ def _loaded(cls: type[D], path: Path) -> D:
         raise Refused("the file holds no keys and values at its top" if data is not None else "the file is empty")
     if issubclass(cls, Plan):
         data = _typed(data)
+    for key in [key for key, field in cls.model_fields.items() if field.exclude and key in data]:
+        del data[key]
+        faults.append((Fault(key, "unknown key: this is given in Python, never in a file"), None))
     try:
         document = cls(**data)
     except DocumentError as error:
@@ -105,7 +108,8 @@ def _typed(value: Any) -> Any:
 def _placed(path: Path, text: str, found: Iterable[tuple[Fault, Place | None]], faults: Iterable[Fault]) -> list[Fault]:
     """All faults in the order of the file, each with its place; places are looked for only here, so that good files do not pay."""
     places = Positions(text).places if path.suffix.lower() == ".json" else _yaml_places(text)
-    rows = [*found, *((fault, _nearest(places, fault.path) or next(iter(places.values()), None)) for fault in faults)]
+    first = next(iter(places.values()), None)
+    rows = [(fault, place or _nearest(places, fault.path) or first) for fault, place in [*found, *((fault, None) for fault in faults)]]
     rows.sort(key=lambda row: row[1] or (0, 0))
     return [Fault(fault.path, fault.message, _at(path, place)) for fault, place in rows]
 

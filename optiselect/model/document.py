@@ -16,6 +16,8 @@ from optiselect.model.wording import faults_of
 
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _MAX_DIGITS = 40
+MAX_FIGURE = 10**15
+"""No figure of a document is larger; most have closer bounds."""
 
 
 class PlainText(str):
@@ -37,7 +39,7 @@ def _plain_number(value: Any) -> Any:
         raise ValueError("a finite number is due here")
     if isinstance(value, bool | str):
         raise ValueError("a number is due here, without quotes")
-    if isinstance(value, int) and abs(value) > 10**15:
+    if isinstance(value, int | float) and abs(value) > MAX_FIGURE:
         raise ValueError("this number is beyond any physical range")
     return value
 
