@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
+import struct
 import subprocess
 import sys
+import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 
-from optiselect.errors import DocumentError, OptiselectError
+from optiselect.errors import DocumentError
 from optiselect.model.network import Network
+from tests.formats.quay import QUAY
 
 pytest.importorskip("resource", reason="memory limits are a matter of POSIX")
 
@@ -58,6 +59,76 @@ def test_hostile_file_is_refused_within_its_memory(name: str, text: str, words: 
     assert words in run.stdout
 
 
+MEGABYTE = 1024 * 1024
+CORNERS = b'<worksheet><sheetData><row r="1"><c r="A1"><v>1</v></c></row><row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData></worksheet>'
+LAUGHS = "".join(f'<!ENTITY l{n} "{f"&l{n - 1};" * 10}">' for n in range(1, 10))
+DTD = f'<?xml version="1.0"?><!DOCTYPE sst [<!ENTITY l0 "ha">{LAUGHS}]><sst><si><t>&l9;</t></si></sst>'.encode()
+
+
+def rewritten(target: Path, part: str, content: bytes, times: int = 1) -> None:
+    """Save a sound workbook, then write it again with one part replaced by a content, so many times over."""
+    QUAY.save(target.with_name("sound.xlsx"))
+    with zipfile.ZipFile(target.with_name("sound.xlsx")) as sound, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in (name for name in sound.namelist() if name != part):
+            archive.writestr(name, sound.read(name))
+        with archive.open(part, "w", force_zip64=False) as file:
+            for _ in range(times):
+                file.write(content)
+
+
+def of_300_mb(target: Path) -> None:
+    rewritten(target, "xl/sharedStrings.xml", b" " * MEGABYTE, 300)
+
+
+def of_300_mb_that_states_one(target: Path) -> None:
+    of_300_mb(target)
+    target.write_bytes(target.read_bytes().replace(struct.pack("<I", 300 * MEGABYTE), struct.pack("<I", MEGABYTE)))
+
+
+def of_many_entries(target: Path) -> None:
+    with zipfile.ZipFile(target, "w") as archive:
+        for number in range(5000):
+            archive.writestr(f"xl/worksheets/sheet{number}.xml", "<worksheet/>")
+
+
+@pytest.mark.parametrize(
+    ("write", "words"),
+    [
+        (of_300_mb, "unpacks to more than 64 MB"),
+        (of_300_mb_that_states_one, "unpacks to more than 100 times its size"),
+        (of_many_entries, "200 entries"),
+        (lambda target: rewritten(target, "xl/sharedStrings.xml", DTD), "holds a DTD"),
+        (lambda target: rewritten(target, "xl/workbook.xml", DTD.decode().encode("utf-16")), "holds a DTD"),
+        (lambda target: rewritten(target, "xl/worksheets/sheet1.xml", CORNERS), "spans more than 2000000 cells"),
+        (lambda target: target.write_bytes(b"PK\x05\x06" + bytes(18)), "not a workbook"),
+    ],
+    ids=["300-mb", "300-mb-states-1", "entries", "dtd", "dtd-utf-16", "corners", "empty"],
+)
+def test_hostile_workbook_is_refused_within_its_memory(write: Callable[[Path], object], words: str, tmp_path: Path) -> None:
+    write(tmp_path / "it.xlsx")
+    run = subprocess.run([sys.executable, "-c", WITHIN_512_MB, str(tmp_path / "it.xlsx")], capture_output=True, text=True, timeout=60, check=True)
+    assert words in run.stdout
+    assert (tmp_path / "it.xlsx").stat().st_size < MEGABYTE
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("links.csv", b"id," * 3_000_000, "more than 2000000 cells"),
+        ("links.csv", b"id\n" + b"x" * 1_000_000, "field larger than field limit"),
+        ("sites.csv", b"id\n" + b"\n" * 3_000_000, "more than 2000000 cells"),
+        ("sites.csv", b" " * 65 * MEGABYTE, "larger than 64 MB"),
+        ("sites.csv", b'id\n"' + b"[" * 100_000 + b'"\n', "at most 20000 characters"),
+        ("runs.csv", b'id,routes\nF1,"' + b"[" * 100_000 + b'"\n', "nested deeper than 32"),
+    ],
+    ids=["cells", "field", "rows", "bytes", "brackets", "deep"],
+)
+def test_hostile_folder_is_refused_within_its_memory(name: str, content: bytes, words: str, tmp_path: Path) -> None:
+    (tmp_path / name).write_bytes(content)
+    run = subprocess.run([sys.executable, "-c", WITHIN_512_MB, str(tmp_path)], capture_output=True, text=True, timeout=60, check=True)
+    assert words in run.stdout
+
+
 @pytest.mark.parametrize("raw", [b"\xff\xfe\x00", b"name: \xe9\n", b"\x00", b"name: \x07\n", b"self: 1\n", b"? [a]\n: 1\n", b"a: 1\n---\nb: 1\n"])
 def test_broken_file_is_a_fault(raw: bytes, tmp_path: Path) -> None:
     (tmp_path / "it.yaml").write_bytes(raw)
@@ -76,15 +147,3 @@ def test_text_is_saved_so_that_it_stays_text(name: str, suffix: str, tmp_path: P
     network = Network(name=name, devices=[{"id": name}])
     network.save(tmp_path / f"it{suffix}")
     assert Network.load(tmp_path / f"it{suffix}") == network
-
-
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(
-    at=st.integers(0, len(PIER) - 1),
-    cut=st.integers(0, 12),
-    put=st.binary(max_size=6) | st.sampled_from([b"[", b"{", b"&a ", b"*a", b"!!x ", b"- ", b"1e999", b"\n"]),
-)
-def test_mutated_file_raises_only_our_errors(at: int, cut: int, put: bytes, tmp_path: Path) -> None:
-    (tmp_path / "it.yaml").write_bytes(PIER[:at] + put + PIER[at + cut :])
-    with contextlib.suppress(OptiselectError):
-        assert isinstance(Network.load(tmp_path / "it.yaml"), Network)

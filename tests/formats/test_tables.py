@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import os
-import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -105,21 +104,6 @@ def test_fault_of_a_folder_names_file_row_and_column(tmp_path: Path) -> None:
         "ports.csv row 2 column device",
         "zzz.csv row 1 column id",
     }
-
-
-def test_workbook_that_unpacks_to_300_mb_is_refused(tmp_path: Path) -> None:
-    with zipfile.ZipFile(tmp_path / "it.xlsx", "w", zipfile.ZIP_DEFLATED) as archive, archive.open("xl/worksheets/sheet1.xml", "w") as file:
-        for _ in range(300):
-            file.write(bytes(1024 * 1024))
-    with pytest.raises(DocumentError, match="unpacks to more than 64 MB"):
-        Network.load(tmp_path / "it.xlsx")
-
-
-def test_workbook_with_a_dtd_is_refused(tmp_path: Path) -> None:
-    with zipfile.ZipFile(tmp_path / "it.xlsx", "w") as archive:
-        archive.writestr("xl/workbook.xml", '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "b">]><x/>')
-    with pytest.raises(DocumentError, match="DTD"):
-        Network.load(tmp_path / "it.xlsx")
 
 
 def test_what_is_no_workbook_is_a_fault(tmp_path: Path) -> None:
