@@ -183,9 +183,13 @@ class _Rows:
 
     def _put(self, item: dict[str, Any], column: Column, text: str, name: str, path: str, spot: Spot, halves: dict[tuple[str, ...], int]) -> None:
         here = ".".join((path, *column.keys))
+        for depth in range(1, len(column.keys)):
+            if ".".join((path, *column.keys[:depth])) in self._laid.spots:
+                self._laid.fault(here, f"{column.keys[depth - 1]} is given whole by another column", spot)
+                return
+        target, key = _inside(item, column.keys), column.keys[-1]
         try:
             value = column.value(text[1:] if text[0] == "'" else text)
-            target, key = _inside(item, column.keys), column.keys[-1]
         except (BadCell, Refused) as error:
             self._laid.fault(here, str(error), spot)
             return
@@ -196,7 +200,8 @@ class _Rows:
             self._laid.spots.setdefault(here, spot)
             here = f"{here}[{column.side}]"
         else:
-            taken, target[key] = key in target, value
+            taken = key in target
+            target.setdefault(key, value)
         if taken:
             self._laid.fault(here, f"column {name} gives again what another column gives", spot)
         self._laid.spots[here] = spot
@@ -207,8 +212,6 @@ class _Rows:
 def _inside(item: dict[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
     for key in keys[:-1]:
         item = item.setdefault(key, {})
-        if not isinstance(item, dict):
-            raise BadCell(f"{key} is given whole by another column")
     return item
 
 

@@ -177,6 +177,9 @@ class Document(Noun):
     def save(self, path: str | Path) -> None:
         """Write the document by its file suffix; the file is replaced as a whole or not at all.
 
+        So is a folder of CSV that is new. In one that is there already a save that fails leaves the old tables, but a machine that
+        stops between two renames can leave tables of both saves.
+
         Raises:
             DocumentError: when the suffix is not one that this document can be written in.
         """

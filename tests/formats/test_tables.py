@@ -41,6 +41,15 @@ def test_links_of_an_earlier_save_are_gone(tmp_path: Path) -> None:
     assert Network.load(tmp_path / "it") == Network(name="bare")
 
 
+@pytest.mark.parametrize("columns", ["optic,optic.tx_nm_low,optic.tx_nm_high", "optic.tx_nm_low,optic.tx_nm_high,optic"])
+def test_key_given_whole_and_in_parts_is_a_fault(columns: str, tmp_path: Path) -> None:
+    cells = {"optic": "{}", "optic.tx_nm_low": "1480", "optic.tx_nm_high": "1500"}
+    (tmp_path / "devices.csv").write_text("id\na\n", encoding="utf-8")
+    (tmp_path / "ports.csv").write_text(f"device,id,kind,{columns}\na,1,fixed,{','.join(map(cells.__getitem__, columns.split(',')))}\n", encoding="utf-8")
+    with pytest.raises(DocumentError, match="gives again what another column gives|is given whole by another column"):
+        Network.load(tmp_path)
+
+
 def test_new_folder_is_there_as_a_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("os.fsync", _raise_at(4, OSError(28, "No space left on device"), os.fsync))
     with pytest.raises(OptiselectError, match="No space left"):
