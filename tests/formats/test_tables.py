@@ -46,7 +46,7 @@ def test_key_given_whole_and_in_parts_is_a_fault(columns: str, tmp_path: Path) -
     cells = {"optic": "{}", "optic.tx_nm_low": "1480", "optic.tx_nm_high": "1500"}
     (tmp_path / "devices.csv").write_text("id\na\n", encoding="utf-8")
     (tmp_path / "ports.csv").write_text(f"device,id,kind,{columns}\na,1,fixed,{','.join(map(cells.__getitem__, columns.split(',')))}\n", encoding="utf-8")
-    with pytest.raises(DocumentError, match="gives again what another column gives|is given whole by another column"):
+    with pytest.raises(DocumentError, match=r"gives again what another column gives|is given whole by another column"):
         Network.load(tmp_path)
 
 
