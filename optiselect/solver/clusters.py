@@ -24,8 +24,8 @@ from numpy.typing import NDArray
 from optiselect.solver.options import Option, OptionList
 from optiselect.solver.scarce import Resource
 
-MOST_WAYS = 3_000
-_MOST_STEPS = 300_000
+MOST_WAYS = 2_000
+_MOST_STEPS = 100_000
 _SUMS = 8
 _BITS = 62
 _BLOCK = 512
@@ -238,6 +238,8 @@ class _Table:
                     self.vectors[row, _SUMS + len(numbers) + place[part]] = count
                 else:
                     self.masks[row, place[part] // _BITS] |= 1 << (place[part] % _BITS)
+        front = undominated_rows(self.vectors, self.masks, self.taken)
+        self.vectors, self.masks, self.taken = self.vectors[front], self.masks[front], self.taken[front]
 
 
 def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
@@ -248,27 +250,28 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
     """
     many = np.bitwise_count(masks).sum(axis=1)
     order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))
+    told = np.flatnonzero((vectors != vectors[:1]).any(axis=0))  # columns in which all lines agree decide nothing
+    vectors, masks = vectors[order][:, told], masks[order]
     kept = np.empty(0, dtype=np.intp)
     for start in range(0, len(order), _BLOCK):
-        block = order[start : start + _BLOCK]
-        if len(kept):
-            block = block[~_beaten(vectors, masks, kept, block).any(axis=1)]
-        beaten = _beaten(vectors, masks, block, block)
-        kept = np.concatenate([kept, block[~np.tril(beaten, -1).any(axis=1)]])
-    return kept
+        block = np.arange(start, min(start + _BLOCK, len(order)))
+        block = np.setdiff1d(block, _beaten(vectors, masks, kept, block), assume_unique=True)
+        block = np.setdiff1d(block, _beaten(vectors, masks, block, block), assume_unique=True)
+        kept = np.concatenate([kept, block])
+    return order[kept]
 
 
-def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """For each line (first axis), which of the others (second axis) make it pointless."""
-    beaten = np.ones((len(lines), len(by)), dtype=bool)
-    for column in range(vectors.shape[1]):
-        mine = vectors[lines, column]
-        theirs = vectors[by, column]
-        if theirs.max(initial=0) > mine.min(initial=0):
-            beaten &= theirs[None, :] <= mine[:, None]
+def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Those of the lines that an earlier one of `by` makes pointless: first by part numbers, which few share, then by figures."""
+    within = np.ones((len(lines), len(by)), dtype=bool)
     for word in range(masks.shape[1]):
-        beaten &= (masks[by, word][None, :] & ~masks[lines, word][:, None]) == 0
-    return beaten
+        within &= (masks[by, word][None, :] & ~masks[lines, word][:, None]) == 0
+    line, other = np.nonzero(within & (by[None, :] < lines[:, None]))
+    line, other = lines[line], by[other]
+    for column in range(vectors.shape[1]):
+        less = vectors[other, column] <= vectors[line, column]
+        line, other = line[less], other[less]
+    return np.unique(line)
 
 
 def with_names_in(names: frozenset[str], by_names: Mapping[frozenset[str], list[Way]]) -> Iterable[Way]:

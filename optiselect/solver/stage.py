@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 _MOST_WEIGHT = 2**50
+_MOST_SEARCHES = 12
 
 
 def _greatest(task: Task, name: Name) -> int:
@@ -226,7 +227,8 @@ class StageModel:
 
 
 def possible_parts(task: Task, outcome: Outcome, watch: Watch) -> frozenset[str] | None:
-    """The part numbers of all plans that need only the fewest; None when that was not settled within the effort.
+    """The part numbers of all plans that need only the fewest; None when that was not settled within a few searches
+    (then most parts are possible, and little would fall away).
 
     The outcome has proven the fewest part numbers, as its last stage.
 
@@ -237,7 +239,7 @@ def possible_parts(task: Task, outcome: Outcome, watch: Watch) -> frozenset[str]
     """
     met = frozenset(part for row, counts in zip(task.rows, outcome.taken, strict=True) for index in counts for part in row.ways[index].names)
     model = StageModel(task, outcome, ("part_numbers",), (1,))
-    while True:
+    for _ in range(_MOST_SEARCHES):
         unseen = frozenset(model.part) - met
         if not unseen:
             return met
@@ -249,3 +251,4 @@ def possible_parts(task: Task, outcome: Outcome, watch: Watch) -> frozenset[str]
         if not found:
             return met if result.proven else None
         met |= found
+    return None
