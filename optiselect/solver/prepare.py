@@ -20,7 +20,7 @@ from optiselect.solver.options import LinkRows, Lists, Option, OptionBuilder, Op
 from optiselect.solver.pairs import Accessories, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch
-from optiselect.solver.replaced import replaced_parts
+from optiselect.solver.replaced import Replacing
 from optiselect.solver.scarce import Resource, Scarce
 
 Side = tuple[PortGroup, ...]
@@ -70,7 +70,9 @@ class Preparation:
             self.paths_of[link.id] = self.paths.of(link)
             self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
         self.rates = {link.id: self._rates_to_try(link) for link in self.links}
-        self.fittings.leave_out(replaced_parts(self.fittings, self.network, self.policy, self._everything_asked()))
+        replacing = Replacing(self.fittings, self.network, self.policy, self._everything_asked())
+        self.fittings.leave_out(frozenset(replacing.parts(at_any_price=False)))
+        self.replaced_at_any_price = replacing.parts(at_any_price=True)
         self.rows, self.impossible = self._rates()
         self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
 

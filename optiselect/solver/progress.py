@@ -83,6 +83,15 @@ class Watch:
             self.clock_cut = True
         return self.clock_cut
 
+    @property
+    def is_over(self) -> bool:
+        """Whether the clock, the caller or the effort ends the search."""
+        return self.out_of_time or self.effort_left <= 0
+
+    def is_over_now(self) -> bool:
+        """`is_over` as a call, for code that asks from time to time."""
+        return self.is_over
+
     def tell(self, stage: Stage, done: int, total: int, *, objective: str | None = None, value: float | None = None, bound: float | None = None) -> None:
         """Send one event."""
         if self._on_progress is not None:

@@ -6,7 +6,8 @@ least power, sensitivity, reach, published loss or tolerance, and no greater pen
 
 Why this loses no optimum: put q wherever a plan has p. Every rule still holds. No part number is added that p was not, cost
 does not grow, and strands, modules and unknowns stay as they were. Not done where units of a part count by themselves
-(stock, spares), where a module is in place, or where the user's own rules may tell parts apart.
+(stock, spares), where a module is in place, or where the user's own rules may tell parts apart. Price does not matter to a
+search that asks for the fewest part numbers only.
 """
 
 from __future__ import annotations
@@ -26,42 +27,63 @@ Place = tuple[Hashable, ...]
 """Where a part is taken: end class, rate, medium, waivers, and the converter that it would sit in."""
 
 
-def replaced_parts(fittings: Fittings, network: Network, policy: Policy, asked_at: Iterable[tuple[int, Asked]]) -> frozenset[str]:
-    """The parts to leave out, given every end class with everything that may be asked of it."""
-    if policy.spares is not None or policy.rules:
-        return frozenset()
-    places: dict[str, dict[Place, bool]] = defaultdict(dict)
-    lights: dict[str, dict[str, Transceiver]] = defaultdict(dict)
-    modules: dict[str, Module] = {}
-    for end_class, asked in asked_at:
-        for item in fittings.accepted(end_class, asked):
-            module, light = item.fit.module, item.fit.light
-            if module is None or light is None:
-                continue
-            modules[module.part] = module
-            lights[module.part][asked.rate] = light
-            places[module.part][end_class, asked.rate, asked.path.medium, asked.waived, _behind(item.fit)] = item.unknown
-    in_place = set(network.installed.values()) if policy.keep_installed != "no" else set()
-    kinds: dict[Hashable, list[Module]] = defaultdict(list)
-    for part, module in modules.items():
-        kinds[_kind(module, lights[part])].append(module)
-    replaced: set[str] = set()
-    for alike in kinds.values():
-        ordered = sorted(alike, key=lambda module: (in_ten_thousandths(module.price), module.part))
-        for module in reversed(ordered):
-            if module.part in in_place or module.stock is not None:
-                continue
-            if any(
-                other.part not in replaced
-                and other is not module
-                and other.stock is None
-                and (in_ten_thousandths(other.price), other.part) <= (in_ten_thousandths(module.price), module.part)
-                and _serves_as_well(other, module, lights, policy)
-                and _is_taken_wherever(places[other.part], places[module.part])
-                for other in ordered
-            ):
-                replaced.add(module.part)
-    return frozenset(replaced)
+class Replacing:
+    """Which parts others replace, given every end class with everything that may be asked of it."""
+
+    def __init__(self, fittings: Fittings, network: Network, policy: Policy, asked_at: Iterable[tuple[int, Asked]]) -> None:
+        self._policy = policy
+        self._power_counts = any(device.module_power_w is not None for device in network.devices)
+        self._in_place = frozenset(network.installed.values()) if policy.keep_installed != "no" else frozenset()
+        self._places: dict[str, dict[Place, bool]] = defaultdict(dict)
+        self._lights: dict[str, dict[str, Transceiver]] = defaultdict(dict)
+        modules: dict[str, Module] = {}
+        for end_class, asked in asked_at:
+            for item in fittings.accepted(end_class, asked):
+                module, light = item.fit.module, item.fit.light
+                if module is None or light is None:
+                    continue
+                modules[module.part] = module
+                self._lights[module.part][asked.rate] = light
+                self._places[module.part][end_class, asked.rate, asked.path.medium, asked.waived, _behind(item.fit)] = item.unknown
+        self._kinds: dict[Hashable, list[Module]] = defaultdict(list)
+        for part, module in sorted(modules.items()):
+            self._kinds[_kind(module, self._lights[part])].append(module)
+
+    def parts(self, *, at_any_price: bool) -> dict[str, str]:
+        """Each part that need not be tried, with the part that replaces it.
+
+        `at_any_price`: for a search that asks for the fewest part numbers only.
+        """
+        if self._policy.rules or (self._policy.spares is not None and not at_any_price):
+            return {}
+        replaced: dict[str, str] = {}
+        for alike in self._kinds.values():
+            for module in sorted(alike, key=lambda module: (in_ten_thousandths(module.price), module.part), reverse=True):
+                if module.part not in self._in_place and module.stock is None:
+                    better = (other for other in alike if other is not module and other.part not in replaced and other.stock is None)
+                    found = next((other.part for other in better if self._replaces(other, module, at_any_price)), None)
+                    if found is not None:
+                        replaced[module.part] = found
+        return {part: _last(part, replaced) for part in replaced}
+
+    def _replaces(self, other: Module, module: Module, at_any_price: bool) -> bool:
+        if not at_any_price and in_ten_thousandths(other.price) > in_ten_thousandths(module.price):
+            return False
+        if other.part not in self._policy.prefer_parts and module.part in self._policy.prefer_parts:
+            return False
+        if self._power_counts and (other.power_w or 0) > (module.power_w or 0):
+            return False
+        lights = self._lights[other.part]
+        if not all(_no_worse(lights[rate], light) for rate, light in self._lights[module.part].items()):
+            return False
+        places = self._places[other.part]
+        return all(place in places and (unknown or not places[place]) for place, unknown in self._places[module.part].items())
+
+
+def _last(part: str, replaced: Mapping[str, str]) -> str:
+    while part in replaced:
+        part = replaced[part]
+    return part
 
 
 def _behind(fit: Fit) -> str | None:
@@ -92,14 +114,6 @@ def _each(powers: Mapping[Any, tuple[float, float]] | None, place: int) -> Hasha
     return None if powers is None else tuple(sorted((core, pair[place]) for core, pair in powers.items()))
 
 
-def _serves_as_well(other: Module, module: Module, lights: Mapping[str, Mapping[str, Transceiver]], policy: Policy) -> bool:
-    if other.part not in policy.prefer_parts and module.part in policy.prefer_parts:
-        return False
-    if (other.power_w is None) != (module.power_w is None) or (other.power_w or 0) > (module.power_w or 0):
-        return False
-    return all(_no_worse(lights[other.part][rate], light) for rate, light in lights[module.part].items())
-
-
 def _no_worse(other: Transceiver, light: Transceiver) -> bool:
     """Whether a light of the same kind is at least as good in every figure; kinds share which figures are stated."""
     if (
@@ -118,7 +132,3 @@ def _no_worse(other: Transceiver, light: Transceiver) -> bool:
         if mine is not None and theirs is not None and any(mine[grade] < figure for grade, figure in theirs.items()):
             return False
     return (other.dispersion_ps_nm or 0) >= (light.dispersion_ps_nm or 0)
-
-
-def _is_taken_wherever(other: Mapping[Place, bool], places: Mapping[Place, bool]) -> bool:
-    return all(place in other and (unknown or not other[place]) for place, unknown in places.items())

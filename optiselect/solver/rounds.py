@@ -11,10 +11,10 @@ reason. Each round counts at least one resource more, so the rounds end; after `
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from optiselect.solver.choice import Outcome, Task, choose
+from optiselect.solver.choice import Outcome, Stage, Task, choose, loosest_bound, measure
 from optiselect.solver.options import Option, OptionList, Pick
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
@@ -43,39 +43,52 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
     """
     counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
     for round_number in range(MOST_ROUNDS + 1):
-        in_haste = bool(round_number) and (watch.out_of_time or watch.effort_left <= 0)
+        in_haste = bool(round_number) and watch.is_over
         if round_number == MOST_ROUNDS or in_haste:
             counted = preparation.may_run_short
         prepared = preparation.counting(counted, may_stop=not round_number)
-        if tasks.counts_parts_early and not in_haste:
-            prepared = _with_possible_parts(prepared, tasks.parts_only(prepared, in_haste=False), watch)
-        in_haste = in_haste or watch.out_of_time or watch.effort_left <= 0
-        task = tasks.whole(prepared, in_haste=in_haste)
-        outcome = choose(task, watch)
-        picks = picks_of(prepared, task, outcome)
-        overdrawn = _overdrawn(preparation, prepared, task, picks, counted) | settle_ports(preparation, prepared, picks, counted)
+        chosen = _choose(preparation, prepared, tasks, watch)
+        overdrawn = _overdrawn(preparation, chosen, counted) | settle_ports(preparation, chosen, counted)
         if not overdrawn:
             break
         counted = counted.joined(overdrawn)
-    return Chosen(prepared, task, outcome, picks)
+    return chosen
 
 
-def _with_possible_parts(prepared: Prepared, task: Task, watch: Watch) -> Prepared:
-    """Leave out the options that no plan with the fewest part numbers can take (all of them stay where that is not settled).
-
-    Only the fewest part numbers are asked here, so only names and resources tell ways apart, and the lists are short.
-    """
+def _choose(preparation: Preparation, prepared: Prepared, tasks: TaskMaker, watch: Watch) -> Chosen:
+    """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything."""
+    first: Chosen | None = None
+    if tasks.counts_parts_early and not watch.is_over:
+        few = _only(prepared, lambda option: option.names.isdisjoint(preparation.replaced_at_any_price))
+        task = tasks.parts_only(few, in_haste=watch.is_over_now)
+        outcome = choose(task, watch)
+        first = Chosen(few, task, outcome, picks_of(few, task, outcome))
+        possible = possible_parts(task, outcome, watch) if all(stage.proven for stage in outcome.stages) else None
+        if possible is not None:
+            also = possible | {part for part, other in preparation.replaced_at_any_price.items() if other in possible}
+            prepared = _only(prepared, lambda option: option.names <= also)
+    task = tasks.whole(prepared, in_haste=watch.is_over_now)
+    if first is not None and watch.is_over:
+        return _completed(first, tasks)  # no time for the rest: the plan with the fewest part numbers stands
     outcome = choose(task, watch)
-    if not all(stage.proven for stage in outcome.stages):
-        return prepared
-    possible = possible_parts(task, outcome, watch)
-    if possible is None:
-        return prepared
+    return Chosen(prepared, task, outcome, picks_of(prepared, task, outcome))
+
+
+def _completed(chosen: Chosen, tasks: TaskMaker) -> Chosen:
+    """An answer to the first objectives, with the values that the others happen to have, unproven."""
+    task = tasks.measured(chosen.prepared, chosen.task)
+    later = task.objectives[len(chosen.outcome.stages) :]
+    chosen.outcome.stages += [Stage(name, measure(task, chosen.outcome.taken, name), loosest_bound(task, name)) for name in later]
+    return replace(chosen, task=task)
+
+
+def _only(prepared: Prepared, wanted: Callable[[Option], bool]) -> Prepared:
+    """The same links with those of their options that are wanted; a link without any is left out."""
     kept: dict[int, tuple[Option, ...]] = {}
     options = {}
     for link_id, found in prepared.options.items():
         if id(found.options) not in kept:
-            kept[id(found.options)] = tuple(option for option in found.options if option.names <= possible)
+            kept[id(found.options)] = tuple(option for option in found.options if wanted(option))
         if kept[id(found.options)]:
             options[link_id] = OptionList(kept[id(found.options)], found.names)
     return replace(prepared, options=options)
@@ -94,8 +107,9 @@ def picks_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Pick
     return picks
 
 
-def _overdrawn(preparation: Preparation, prepared: Prepared, task: Task, picks: Mapping[str, Pick], counted: Scarce) -> set[Resource]:
+def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set[Resource]:
     """The resources that could run short, are not counted, and do run short in this answer (ports apart)."""
+    prepared, task, picks = chosen.prepared, chosen.task, chosen.picks
     possible = replace(preparation.may_run_short, ports=frozenset())
     used: dict[Resource, int] = defaultdict(int)
     units: dict[str, int] = defaultdict(int)
@@ -119,12 +133,13 @@ def _overdrawn(preparation: Preparation, prepared: Prepared, task: Task, picks: 
     return short
 
 
-def settle_ports(preparation: Preparation, prepared: Prepared, picks: dict[str, Pick], counted: Scarce) -> set[Resource]:
+def settle_ports(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set[Resource]:
     """Move links among the port groups that take their fittings until every group has room; the picks are put right.
 
     Returns:
         The port groups of the devices where no arrangement has room: these must be counted.
     """
+    prepared, picks = chosen.prepared, chosen.picks
     ends: dict[str, list[tuple[str, int]]] = defaultdict(list)
     waiting = {resource[1] for resource in preparation.may_run_short.ports - counted.ports}
     for link_id in sorted(picks):

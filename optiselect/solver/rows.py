@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 
 from optiselect.model.network import Link
 from optiselect.solver.choice import SUM_OF, Name, Row, settled_first
@@ -22,11 +22,11 @@ def rows_of(
     *,
     spares: bool,
     shapes: Shapes,
-    in_haste: bool,
+    in_haste: Callable[[], bool],
 ) -> tuple[Row, ...]:
     """The rows of all links that have options; a cluster too large to list stays as single links that count resources.
 
-    `counted`: places in `Way.sums` that matter. `in_haste`: no cluster is listed.
+    `counted`: places in `Way.sums` that matter. `in_haste`: says when there is no time to list clusters.
     `shapes` is filled here and of use to the next call for the same network, catalog and policy.
     """
     settled = [SUM_OF[name] for name in settled_first(objectives, spares)]
@@ -57,7 +57,7 @@ def rows_of(
             plain[key] = clusters.ways([member]) or []
         add([member], plain[key])
     for cluster in components(joined, apart):
-        ways = clusters.ways(cluster) if not in_haste else None
+        ways = clusters.ways(cluster) if not in_haste() else None
         if ways is not None:
             add(cluster, ways)
             continue
