@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
-from optiselect.model.document import AS_INTEGER, AS_NUMBER, Document, Figures, Id, Noun, Text
+from optiselect.model.document import AS_INTEGER, AS_NUMBER, Document, Figures, Id, Noun, Text, YesNo
 from optiselect.model.terms import Rate, RuleId
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ class Fact(Noun):
     required: Figure | str | None = None
     available: Figure | str | None = None
     unit: str = ""
-    complete: bool = True
+    complete: YesNo = True
     text: Text = ""
 
 
@@ -116,7 +116,7 @@ class Proof(Noun):
     """Who proved each objective, and who confirmed it (null: nobody was asked)."""
 
     by: tuple[str, ...] = ()
-    confirmed: bool | None = None
+    confirmed: YesNo | None = None
     confirmed_by: tuple[str, ...] = ()
 
 
@@ -129,8 +129,8 @@ class Finding(Noun):
     required: Figure | str | None = None
     available: Figure | str | None = None
     unit: str = ""
-    unknown: bool = False
-    waived: bool = False
+    unknown: YesNo = False
+    waived: YesNo = False
     text: Text = ""
 
     def __str__(self) -> str:
@@ -148,7 +148,7 @@ class Plan(Document):
     catalog: Text = ""
     currency: str = ""
     status: Literal["optimal", "feasible"]
-    reproducible: bool = True
+    reproducible: YesNo = True
     proof: Proof = Proof()
     objective: tuple[ObjectiveValue, ...] = ()
     links: tuple[PlannedLink, ...] = ()

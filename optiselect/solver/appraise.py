@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.network import Network
-from optiselect.model.plan import Plan, PlannedEnd
+from optiselect.model.plan import Finding, Plan, PlannedEnd
 from optiselect.model.policy import Policy
 from optiselect.optics.spares import spares_needed
-from optiselect.solver.audit import Refitter, findings_of_link
 
 
-def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> dict[str, Decimal]:
-    """Every objective of a plan, by name, from what it fits and what the documents say of it; cost in the currency."""
+def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, findings: Iterable[Finding]) -> dict[str, Decimal]:
+    """Every objective of a plan, by name, from what it fits and what the documents say of it; cost in the currency.
+
+    `findings`: what `audit.findings_of_plan` says of the plan.
+    """
     wanted = {link.id: link for link in network.wanted}
     ends = [end for link in plan.links for end in link.ends]
     used: dict[str, int] = {}
@@ -25,8 +27,7 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy) ->
     counted = {part for end in ends for part in (end.module, end.converter, end.attenuator) if part is not None}
     installed = dict(network.installed) if policy.keep_installed != "no" else {}
     kept = [end.module for end in ends if end.module is not None and _stays(end, installed)]
-    refitter = Refitter(network, catalog, policy)
-    resting = sum(any(finding.unknown and not finding.waived for finding in findings_of_link(refitter.link(link))) for link in plan.links)
+    resting = len({finding.link for finding in findings if finding.link is not None and finding.unknown and not finding.waived})
     return {
         "critical_links": Decimal(sum(wanted[link.id].critical for link in plan.links)),
         "links": Decimal(sum(wanted[link.id].weight for link in plan.links)),
@@ -57,9 +58,9 @@ def _cost(used: Mapping[str, int], kept: list[str], catalog: Catalog, policy: Po
     return total
 
 
-def values_that_differ(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> Iterator[str]:
+def values_that_differ(plan: Plan, network: Network, catalog: Catalog, policy: Policy, findings: Iterable[Finding]) -> Iterator[str]:
     """A sentence for each objective whose value in the plan is not what the documents give."""
-    values = values_of(plan, network, catalog, policy)
+    values = values_of(plan, network, catalog, policy, findings)
     for objective in plan.objective:
         if abs(values[objective.name] - Decimal(str(objective.value))) >= Decimal("0.0001"):
             yield f"{objective.name}: the plan says {objective.value:g}, the documents give {values[objective.name]}"

@@ -36,10 +36,12 @@ class Assembly:
         self._preparation, self._prepared, self._task = preparation, prepared, task
         fitted = self._fit(picks)
         self.served = frozenset(picks)
+        self._findings = {link.asked.link.id: tuple(findings_of_link(link)) for link in fitted}
+        self._lights = {link.asked.link.id: directions_of(link) for link in fitted}
         self.links = tuple(self._planned(link) for link in fitted)
         self.parts = self._bill(fitted)
         self.notes = self._notes(fitted)
-        waived = any(finding.waived and finding.rule == "earthing" for link in fitted for finding in findings_of_link(link))
+        waived = any(finding.waived and finding.rule == "earthing" for findings in self._findings.values() for finding in findings)
         surge = (
             ("Copper between two buildings: surge protection at both ends; " + EARTH[0].lower() + EARTH[1:],)
             if waived or preparation.policy.copper_between_buildings
@@ -90,7 +92,7 @@ class Assembly:
                 rx_dbm=light.rx_dbm,
                 limited_by=light.limited_by,
             )
-            for light in directions_of(link)
+            for light in self._lights[link.asked.link.id]
         )
         return PlannedLink(
             id=link.asked.link.id,
@@ -104,7 +106,7 @@ class Assembly:
 
     def _notes_of(self, link: FittedLink) -> list[str]:
         notes = []
-        for finding in findings_of_link(link):
+        for finding in self._findings[link.asked.link.id]:
             if finding.unknown:
                 notes.append(f"unknown: {finding.text}")
             elif finding.waived:
@@ -121,7 +123,7 @@ class Assembly:
         for end in link.ends:
             if end.device.site is None or end.site is None:
                 notes.append(f"assumed: {end.device.id} states no site")
-        for light in directions_of(link):
+        for light in self._lights[link.asked.link.id]:
             if light.is_harmful:
                 notes.append(f"caution: {light.receiver.name} may be damaged for good if it is joined without this loss; fit the attenuator first")
         return list(dict.fromkeys(notes))

@@ -63,10 +63,11 @@ def solve(
         return _nothing_yet(network, catalog, policy)
     watch.tell("check", 0, 1)
     plan = _plan(preparation, chosen, watch)
-    findings: list[object] = [finding for finding in findings_of_plan(plan, network, catalog, policy) if not finding.unknown and not finding.waived]
-    findings += values_that_differ(plan, network, catalog, policy)
-    if findings:
-        raise PlanCheckError(findings)
+    findings = findings_of_plan(plan, network, catalog, policy)
+    wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
+    wrong += values_that_differ(plan, network, catalog, policy, findings)
+    if wrong:
+        raise PlanCheckError(wrong)
     watch.tell("check", 1, 1)
     return plan
 

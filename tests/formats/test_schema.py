@@ -218,7 +218,6 @@ def test_what_keys_owe_each_other_is_refused_by_both(cls: type[Document], data: 
     assert len(faults_of(cls, data, tmp_path)) == 1
 
 
-@pytest.mark.xfail(strict=True, reason='the plan\'s yes/no keys are plain bools, which also take 1 and "yes"; as `YesNo` they would not')
 @pytest.mark.parametrize("data", [{"reproducible": 1}, {"reproducible": "yes"}, {"proof": {"confirmed": "no"}}])
 def test_yes_or_no_of_a_plan_is_true_or_false(data: dict[str, Any], tmp_path: Path) -> None:
     assert not schema_of(Plan).is_valid({"status": "optimal", **data})
