@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 
 from optiselect.model.document import Figures
-from optiselect.model.plan import Direction, PartLine, PlannedEnd, PlannedLink
+from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
 from optiselect.rules.fitted import FittedLink
 from optiselect.rules.light import directions_of
 from optiselect.rules.served import units_of
-from optiselect.solver.audit import findings_of_link, kept_ports
+from optiselect.solver.audit import kept_ports
 from optiselect.solver.choice import Task
 from optiselect.solver.options import LinkRows, Pick
 from optiselect.solver.ports import PortDesk
@@ -29,25 +30,29 @@ class Assembly:
     """Reads the choice back into a plan's tables.
 
     Attributes:
-        served: ids of served links. links, parts, notes, cautions: as in the plan.
+        served: ids of served links. links, parts, notes: as in the plan (notes of links come with `told`).
     """
 
     def __init__(self, preparation: Preparation, prepared: Prepared, picks: dict[str, Pick], task: Task) -> None:
         self._preparation, self._prepared, self._task = preparation, prepared, task
         fitted = self._fit(picks)
         self.served = frozenset(picks)
-        self._findings = {link.asked.link.id: tuple(findings_of_link(link)) for link in fitted}
+        self._fitted = {link.asked.link.id: link for link in fitted}
         self._lights = {link.asked.link.id: directions_of(link) for link in fitted}
         self.links = tuple(self._planned(link) for link in fitted)
         self.parts = self._bill(fitted)
         self.notes = self._notes(fitted)
-        waived = any(finding.waived and finding.rule == "earthing" for findings in self._findings.values() for finding in findings)
-        surge = (
-            ("Copper between two buildings: surge protection at both ends; " + EARTH[0].lower() + EARTH[1:],)
-            if waived or preparation.policy.copper_between_buildings
-            else ()
-        )
-        self.cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *surge)
+
+    def told(self, plan: Plan, findings: Iterable[Finding]) -> Plan:
+        """The plan with what its check found: notes of each link, and the cautions that follow."""
+        of_link: dict[str | None, list[Finding]] = defaultdict(list)
+        for finding in findings:
+            of_link[finding.link].append(finding)
+        links = tuple(link.model_copy(update={"notes": tuple(self._notes_of(self._fitted[link.id], of_link[link.id]))}) for link in plan.links)
+        between = any(finding.waived and finding.rule == "earthing" for several in of_link.values() for finding in several)
+        surge = f"Copper between two buildings: surge protection at both ends; {EARTH[0].lower()}{EARTH[1:]}"
+        cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
+        return plan.model_copy(update={"links": links, "cautions": cautions})
 
     def _fit(self, picks: dict[str, Pick]) -> list[FittedLink]:
         """Give each end its port, pinned ends first, so that a group's ports are counted off in order."""
@@ -57,7 +62,7 @@ class Assembly:
             rows = self._prepared.rows[link_id]
             for side, index in enumerate((pick.group_a, pick.group_b)):
                 port = desk.take(rows.groups[side][index])
-                assert port is not None  # counted by the choice, or matched to a port after it (lazy.settle_ports)
+                assert port is not None  # counted by the choice, or matched to a port after it (rounds.settle_ports)
                 names[link_id, side] = port
         return [
             self._prepared.builder.fitted_link(self._rows(link_id), pick, (names[link_id, 0], names[link_id, 1])) for link_id, pick in sorted(picks.items())
@@ -101,12 +106,11 @@ class Assembly:
             strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
             ends=(ends[0], ends[1]),
             directions=directions,
-            notes=tuple(self._notes_of(link)),
         )
 
-    def _notes_of(self, link: FittedLink) -> list[str]:
+    def _notes_of(self, link: FittedLink, findings: Iterable[Finding]) -> list[str]:
         notes = []
-        for finding in self._findings[link.asked.link.id]:
+        for finding in findings:
             if finding.unknown:
                 notes.append(f"unknown: {finding.text}")
             elif finding.waived:

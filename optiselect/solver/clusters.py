@@ -27,6 +27,7 @@ from optiselect.solver.scarce import Resource
 MOST_WAYS = 2_000
 _MOST_STEPS = 100_000
 _SUMS = 8
+_COST = 3
 _BITS = 62
 _BLOCK = 512
 
@@ -248,6 +249,8 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
     A line is pointless when another is nowhere greater and has none but its part numbers. Whatever is pointless beside a
     pointless line is pointless beside what makes that one so: so each line need only be compared with those before it.
     """
+    cheapest = _cheapest_of_equals(vectors, masks, taken)
+    vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
     many = np.bitwise_count(masks).sum(axis=1)
     order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))
     told = np.flatnonzero((vectors != vectors[:1]).any(axis=0))  # columns in which all lines agree decide nothing
@@ -258,7 +261,16 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
         block = np.setdiff1d(block, _beaten(vectors, masks, kept, block), assume_unique=True)
         block = np.setdiff1d(block, _beaten(vectors, masks, block, block), assume_unique=True)
         kept = np.concatenate([kept, block])
-    return order[kept]
+    return cheapest[order[kept]]
+
+
+def _cheapest_of_equals(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
+    """Of the lines that differ in cost only, the cheapest; of those the first."""
+    rest = np.hstack([np.delete(vectors, _COST, axis=1), masks])
+    order = np.lexsort((*taken.T[::-1], vectors[:, _COST], *rest.T[::-1]))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (rest[order[1:]] != rest[order[:-1]]).any(axis=1)
+    return order[first]
 
 
 def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.intp]:

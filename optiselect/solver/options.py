@@ -39,6 +39,15 @@ class Sheet:
     ends: tuple[dict[int, FittedEnd], dict[int, FittedEnd]]
     codes: NDArray[np.int32]
 
+    def most_strands(self) -> list[int]:
+        """For each row the most strands that a pair which serves it takes."""
+        if not self.pairs:
+            return [0] * len(self.rows)
+        lights = [self.ends[0][pair.a].light for pair in self.pairs]
+        strands = np.array([(light.strands or 1) if light is not None else 1 for light in lights], dtype=np.int64)
+        most: list[int] = ((self.codes != NOT_SERVED) * strands[:, None]).max(axis=0).tolist()
+        return most
+
     def column(self, row: int) -> bytes:
         """The codes of one row as a key: rows of equal keys are served by the same pairs."""
         return self.codes[:, row].tobytes()

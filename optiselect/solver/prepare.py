@@ -7,14 +7,12 @@ from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
 from optiselect.rules.fitted import Asked, FittedEnd, Path
-from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
+from optiselect.solver.distances import Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup, rates_of
 from optiselect.solver.options import LinkRows, Lists, Option, OptionBuilder, OptionList, Sheet
 from optiselect.solver.pairs import Accessories, pairs_that_fit
@@ -62,6 +60,7 @@ class Preparation:
         self.sides: dict[str, tuple[Side, Side]] = {}
         self.sheets: list[Sheet] = []
         self._lists: Lists = {}
+        self._demands: dict[Hashable, tuple[frozenset[int], int, frozenset[str]]] = {}
 
     def run(self) -> None:
         """Prepare every link: paths, rates, what serves it, and which resources could run short."""
@@ -226,13 +225,12 @@ class Preparation:
         """Which resources the links could want more of than there is; the others can never bind and are left out."""
         wanted: dict[Resource, int] = defaultdict(int)
         ports: dict[str, list[frozenset[int]]] = defaultdict(list)
+        most_strands = [sheet.most_strands() for sheet in self.sheets]
         for row in rows.values():
             over: dict[str, int] = {}
             for sheet_index, index in row.places:
                 sheet = self.sheets[sheet_index]
-                served = np.flatnonzero(sheet.codes[:, index] != NOT_SERVED)
-                lights = [sheet.ends[0][sheet.pairs[pair].a].light for pair in served.tolist()]
-                most = max(((light.strands or 1) if light else 1 for light in lights), default=0)
+                most = most_strands[sheet_index][index]
                 for run in sheet.rows[index].path.runs:
                     over[run.id] = max(over.get(run.id, 0), most)
             for run_id, most in over.items():
@@ -259,21 +257,15 @@ class Preparation:
         return scarce, short, apart
 
     def _demand_at(self, row: LinkRows, groups: Side, wanted: dict[Resource, int], ports: dict[str, list[frozenset[int]]], side: int) -> None:
-        most_power = 0
-        preferred: set[int] = set()
-        parts: set[str] = set()
-        for sheet_index in {sheet for sheet, _ in row.places}:
-            seen: set[int] = set()
-            for group in groups:
-                for item in self.fittings.accepted(group.end_class, self.sheets[sheet_index].asked):
-                    if group.installed is not None or id(item.fit) not in seen:
-                        preferred.add(group.index)
-                    seen.add(id(item.fit))
-                    most_power = max(most_power, round(item.fit.power_w * 1000))
-                    parts.update(part for part in item.fit.parts if part in self.stock)
+        sheets = tuple(sorted({sheet for sheet, _ in row.places}))
+        key = (sheets, tuple((group.end_class, group.installed is not None) for group in groups))
+        if key not in self._demands:
+            self._demands[key] = self._demand(sheets, groups)
+        positions, most_power, parts = self._demands[key]
+        preferred = frozenset(groups[position].index for position in positions)
         device = groups[0].device if groups else None
         if device is not None:
-            ports[device.id].append(frozenset(preferred))
+            ports[device.id].append(preferred)
             if device.module_power_w is not None:
                 wanted["power", device.id] += most_power
         for part in parts:
@@ -281,6 +273,22 @@ class Preparation:
         for part in self.stock:
             if part in self.catalog.cord_by_part or part in self.catalog.attenuator_by_part:
                 wanted["stock", part] += 1
+
+    def _demand(self, sheets: tuple[int, ...], groups: Side) -> tuple[frozenset[int], int, frozenset[str]]:
+        """What an end may want at most: the groups that some fitting goes to first (positions), power in mW, parts with a stock."""
+        most_power = 0
+        preferred: set[int] = set()
+        parts: set[str] = set()
+        for sheet_index in sheets:
+            seen: set[int] = set()
+            for position, group in enumerate(groups):
+                for item in self.fittings.accepted(group.end_class, self.sheets[sheet_index].asked):
+                    if group.installed is not None or id(item.fit) not in seen:
+                        preferred.add(position)
+                    seen.add(id(item.fit))
+                    most_power = max(most_power, round(item.fit.power_w * 1000))
+                    parts.update(part for part in item.fit.parts if part in self.stock)
+        return frozenset(preferred), most_power, frozenset(parts)
 
     def _scarce_ports(self, ports: dict[str, list[frozenset[int]]]) -> set[Resource]:
         """Port groups that can run short.

@@ -62,14 +62,15 @@ def solve(
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
     watch.tell("check", 0, 1)
-    plan = _plan(preparation, chosen, watch)
+    assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.task)
+    plan = _plan(preparation, chosen, assembly, watch)
     findings = findings_of_plan(plan, network, catalog, policy)
     wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
     wrong += values_that_differ(plan, network, catalog, policy, findings)
     if wrong:
         raise PlanCheckError(wrong)
     watch.tell("check", 1, 1)
-    return plan
+    return assembly.told(plan, findings)
 
 
 def hash_of(document: Document) -> str:
@@ -78,10 +79,9 @@ def hash_of(document: Document) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _plan(preparation: Preparation, chosen: Chosen, watch: Watch) -> Plan:
+def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, watch: Watch) -> Plan:
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
     prepared, outcome = chosen.prepared, chosen.outcome
-    assembly = Assembly(preparation, prepared, chosen.picks, chosen.task)
     proven = all(stage.proven for stage in outcome.stages)
     links_proven = all(stage.proven for stage in outcome.stages if stage.name in ("critical_links", "links"))
     unserved: list[Refusal] = [
@@ -115,7 +115,6 @@ def _plan(preparation: Preparation, chosen: Chosen, watch: Watch) -> Plan:
         unserved=tuple(unserved),
         parts=assembly.parts,
         notes=tuple(notes),
-        cautions=assembly.cautions,
         hashes=_hashes(network, catalog, policy),
     )
 
