@@ -14,6 +14,7 @@ from itertools import takewhile
 from typing import Literal
 
 from optiselect.solver.clusters import Way
+from optiselect.solver.fittings import TEN_THOUSANDTHS
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource
 
@@ -100,6 +101,12 @@ class Outcome:
     stages: list[Stage] = field(default_factory=list)
 
 
+def in_unit(stage: Stage) -> tuple[float, float]:
+    """Value and bound of a stage as they are told: cost in the currency, everything else as counted."""
+    scale = TEN_THOUSANDTHS if stage.name == "cost" else 1
+    return stage.value / scale, stage.bound / scale
+
+
 def is_plain_sum(name: Name, spares: bool) -> bool:
     """Whether an objective is a sum over the links by themselves."""
     return name != "part_numbers" and not (spares and name == "cost")
@@ -119,6 +126,9 @@ def choose(task: Task, watch: Watch) -> Outcome:
         stages = _prove(task, outcome, _together(task, done), watch)
         outcome.stages += stages
         done += len(stages)
+        for stage in stages:
+            value, bound = in_unit(stage)
+            watch.tell("choice", done, len(task.objectives), objective=stage.name, value=value, bound=bound)
     watch.tell("choice", len(task.objectives), len(task.objectives))
     return outcome
 

@@ -34,7 +34,7 @@ class Result:
         return int(self.solution.value(variable))
 
 
-def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, objective: str) -> Result:
+def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int) -> Result:
     """Solve a model within the effort and time that the watch has left."""
     from ortools.sat.python import cp_model
 
@@ -68,5 +68,4 @@ def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, ob
     bound: int | None = None
     if status != cp_model.MODEL_INVALID and math.isfinite(solver.best_objective_bound):
         bound = round(solver.best_objective_bound)
-    watch.tell("choice", 0, 0, objective=objective, value=solver.objective_value if has_solution else None, bound=bound)
     return Result(proven, solver if has_solution else None, bound)

@@ -20,6 +20,8 @@ from optiselect.rules import END_RULES
 from optiselect.rules.fitted import Asked, FittedEnd
 from optiselect.standards.transceiver import Transceiver, transceiver
 
+TEN_THOUSANDTHS = 10_000
+"""In one unit of the currency: sums of prices are whole numbers of these."""
 Port = Cage | FixedOptic | SharedPort | CopperPort
 
 
@@ -118,7 +120,7 @@ def rates_of(port: Port) -> frozenset[Rate]:
 
 def in_ten_thousandths(price: float | None) -> int:
     """A price as a whole number of ten-thousandths of the currency; a missing price counts as 0."""
-    return 0 if price is None else round(price * 10_000)
+    return 0 if price is None else round(price * TEN_THOUSANDTHS)
 
 
 class Fittings:

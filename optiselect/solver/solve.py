@@ -16,6 +16,7 @@ from optiselect.model.policy import Policy
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.audit import findings_of_plan
+from optiselect.solver.choice import in_unit
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
 from optiselect.solver.refused import refusal
@@ -94,11 +95,8 @@ def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, watch: W
         for link in preparation.links
         if link.id not in assembly.served
     ]
-    scale = {"cost": 10_000}
     values = tuple(
-        ObjectiveValue(name=stage.name, value=stage.value / scale.get(stage.name, 1), bound=stage.bound / scale.get(stage.name, 1))
-        for stage in outcome.stages
-        if stage.name != "disliked"
+        ObjectiveValue(name=stage.name, value=value, bound=bound) for stage in outcome.stages if stage.name != "disliked" for value, bound in [in_unit(stage)]
     )
     notes = [*assembly.notes]
     if prepared.cut:

@@ -198,7 +198,7 @@ class StageModel:
 
     def solve(self, watch: Watch) -> Result:
         """Search within the effort and the time that are left."""
-        return search(self.model, watch, seed=self.task.seed, workers=self.task.workers, objective=self.names[0])
+        return search(self.model, watch, seed=self.task.seed, workers=self.task.workers)
 
     def taken(self, result: Result) -> list[dict[int, int]]:
         """Read the answer back, by position of the way."""
