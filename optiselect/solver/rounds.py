@@ -10,11 +10,11 @@ reason. Each round counts at least one resource more, so the rounds end; after `
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from optiselect.solver.choice import Outcome, Stage, Task, choose, loosest_bound, measure
+from optiselect.solver.choice import SUM_OF, Outcome, Stage, Task, choose
 from optiselect.solver.options import Option, OptionList, Pick
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
@@ -75,11 +75,21 @@ def _choose(preparation: Preparation, prepared: Prepared, tasks: TaskMaker, watc
 
 
 def _completed(chosen: Chosen, tasks: TaskMaker) -> Chosen:
-    """An answer to the first objectives, with the values that the others happen to have, unproven."""
-    task = tasks.measured(chosen.prepared, chosen.task)
-    later = task.objectives[len(chosen.outcome.stages) :]
-    chosen.outcome.stages += [Stage(name, measure(task, chosen.outcome.taken, name), loosest_bound(task, name)) for name in later]
-    return replace(chosen, task=task)
+    """An answer to the first objectives, with the values that the others happen to have, unproven.
+
+    The rows of the first objectives put links together that differ in the others, so these are added up link by link.
+    """
+    options = [chosen.prepared.options[link_id].options[position] for link_id, position in _positions(chosen.task, chosen.outcome)]
+    spares = tasks.spares_of(chosen.prepared)
+    units: Counter[str] = Counter()
+    for option in options:
+        units.update(dict(option.parts))
+    for name in tasks.objectives[len(chosen.outcome.stages) :]:
+        value = sum((0, 0, *option.measures())[SUM_OF[name]] for option in options)
+        if name == "cost":
+            value += sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in spares.items())
+        chosen.outcome.stages.append(Stage(name, value, 0))
+    return replace(chosen, task=replace(chosen.task, spares=spares))
 
 
 def _only(prepared: Prepared, wanted: Callable[[Option], bool]) -> Prepared:
@@ -95,16 +105,19 @@ def _only(prepared: Prepared, wanted: Callable[[Option], bool]) -> Prepared:
 
 
 def picks_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Pick]:
-    """Which option each served link takes: the units of a row in the order of their ids, its ways in theirs."""
-    picks: dict[str, Pick] = {}
+    """Which option each served link takes."""
+    return {link_id: prepared.options[link_id].options[position].pick for link_id, position in _positions(task, outcome)}
+
+
+def _positions(task: Task, outcome: Outcome) -> Iterator[tuple[str, int]]:
+    """For each served link the position of its option: the units of a row in the order of their ids, its ways in theirs."""
     for row, taken in zip(task.rows, outcome.taken, strict=True):
         units = iter(row.units)
         for index in sorted(taken):
             for _ in range(taken[index]):
                 for link_id, position in zip(next(units), row.ways[index].taken, strict=True):
                     if position >= 0:
-                        picks[link_id] = prepared.options[link_id].options[position].pick
-    return picks
+                        yield link_id, position
 
 
 def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set[Resource]:

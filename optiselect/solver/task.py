@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable
 from functools import cached_property
 
 from optiselect.model.catalog import Catalog
-from optiselect.model.network import Link, Network
+from optiselect.model.network import Network
 from optiselect.model.policy import Policy
 from optiselect.optics.spares import spares_needed
-from optiselect.solver.choice import SUM_OF, Name, Row, SpareSteps, Task, settled_first
-from optiselect.solver.clusters import Shapes, Way
+from optiselect.solver.choice import SUM_OF, Name, SpareSteps, Task, settled_first
+from optiselect.solver.clusters import Shapes
 from optiselect.solver.fittings import in_ten_thousandths
-from optiselect.solver.options import Option
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.rows import rows_of
 
@@ -55,14 +53,6 @@ class TaskMaker:
         names = self.objectives[: self.objectives.index("part_numbers") + 1]
         return self._task(prepared, names, spares=False, in_haste=in_haste)
 
-    def measured(self, prepared: Prepared, task: Task) -> Task:
-        """The same rows with every sum filled in, so that a partial answer can be measured by all objectives."""
-        rows = []
-        for row in task.rows:
-            members = [(prepared.options[link_id].options, prepared.rows[link_id].link) for link_id in row.units[0]]
-            rows.append(Row(row.units, tuple(_filled(way, members) for way in row.ways)))
-        return replace(task, rows=tuple(rows), objectives=self.objectives, spares=self._spares_of(prepared))
-
     def whole(self, prepared: Prepared, *, in_haste: Callable[[], bool]) -> Task:
         """The task with all objectives."""
         return self._task(prepared, self.objectives, spares=self._policy.spares is not None, in_haste=in_haste)
@@ -70,7 +60,7 @@ class TaskMaker:
     def _task(self, prepared: Prepared, names: tuple[Name, ...], *, spares: bool, in_haste: Callable[[], bool]) -> Task:
         links = [row.link for row in prepared.rows.values()]
         capacity = dict(prepared.capacity)
-        steps = self._spares_of(prepared)
+        steps = self.spares_of(prepared)
         for part in sorted(steps):
             if ("stock", part) in capacity:
                 capacity["stock", part] = self._room_with_spares(capacity["stock", part], part, steps[part])
@@ -78,7 +68,8 @@ class TaskMaker:
         rows = rows_of(links, prepared.options, capacity, prepared.apart, names, counted, spares=spares, shapes=self._shapes, in_haste=in_haste)
         return Task(rows, capacity, prepared.apart, steps if spares else {}, names, self._policy.seed, self._policy.workers)
 
-    def _spares_of(self, prepared: Prepared) -> dict[str, SpareSteps]:
+    def spares_of(self, prepared: Prepared) -> dict[str, SpareSteps]:
+        """The spares of every part that some option uses; nothing when no spares are planned."""
         if self._policy.spares is None:
             return {}
         lists = {id(found.options): found.options for found in prepared.options.values()}
@@ -108,12 +99,3 @@ class TaskMaker:
         while units > 0 and units + sum(units + in_place >= threshold for threshold in steps.units) > stock:
             units -= 1
         return units
-
-
-def _filled(way: Way, members: Sequence[tuple[Sequence[Option], Link]]) -> Way:
-    sums = [0] * len(way.sums)
-    for position, (options, link) in zip(way.taken, members, strict=True):
-        if position >= 0:
-            own = (-int(link.critical), -link.weight, *options[position].measures())
-            sums = [total + more for total, more in zip(sums, own, strict=True)]
-    return replace(way, sums=tuple(sums))
