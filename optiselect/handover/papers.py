@@ -9,6 +9,7 @@ from optiselect.errors import OptiselectError
 from optiselect.formats.writing import write_whole
 from optiselect.handover import frames
 from optiselect.handover.bill import bill
+from optiselect.handover.margins import margins_svg
 from optiselect.handover.tables import csv_text
 from optiselect.handover.wording import plan_text, unserved_text
 from optiselect.model.catalog import Catalog
@@ -36,12 +37,12 @@ def write_papers(plan: Plan, network: Network, catalog: Catalog, folder: str | P
     """Write the papers of a plan into a folder, which is made when it is not there; each file is replaced as a whole or not at all.
 
     ``plan.json`` (the whole plan), ``plan.txt`` (the same to read), ``bill.csv``, ``links.csv``, ``ends.csv`` (what to plug in where),
-    ``directions.csv`` (the light), ``unserved.txt`` and ``cautions.txt``.
+    ``directions.csv`` (the light), ``margins.svg`` (the same as a picture), ``unserved.txt`` and ``cautions.txt``.
 
     Args:
         plan: a plan of this network and catalog.
-        network: names the site in the papers.
-        catalog: where descriptions, suppliers and lead times come from.
+        network: names the site in the papers, and says which optics are fixed in ports.
+        catalog: where descriptions, suppliers, lead times and the levels of receivers come from.
         folder: where to write; the file names are fixed, so that no text of a document can lead elsewhere.
 
     Returns:
@@ -57,6 +58,7 @@ def write_papers(plan: Plan, network: Network, catalog: Catalog, folder: str | P
         "links.csv": lambda: _table(plan, "links"),
         "ends.csv": lambda: _table(plan, "ends"),
         "directions.csv": lambda: _table(plan, "directions"),
+        "margins.svg": lambda: margins_svg(plan, network, catalog),
         "unserved.txt": lambda: f"{title}: links that are not served\n\n{unserved_text(plan)}\n",
         "cautions.txt": lambda: f"{title}: cautions\n\n{cautions_text(plan)}\n",
     }

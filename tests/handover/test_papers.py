@@ -17,7 +17,7 @@ def test_papers_are_all_there_and_nothing_else(tmp_path: Path) -> None:
 
     assert sorted(path.name for path in (tmp_path / "papers").iterdir()) == sorted(path.name for path in written)
     assert [path.name for path in written] == [
-        *("plan.json", "plan.txt", "bill.csv", "links.csv", "ends.csv", "directions.csv", "unserved.txt", "cautions.txt"),
+        *("plan.json", "plan.txt", "bill.csv", "links.csv", "ends.csv", "directions.csv", "margins.svg", "unserved.txt", "cautions.txt"),
     ]
 
 

@@ -1,0 +1,284 @@
+"""The light of a plan as a picture: for each direction what the receiver bears, and what is expected to arrive there.
+
+SVG that needs nothing beside itself: no script, no style sheet, no font or address from elsewhere. Told apart by shape and
+pattern, so it reads the same on a black and white print.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+from unicodedata import east_asian_width
+
+from optiselect.model.catalog import Catalog
+from optiselect.model.network import Network
+from optiselect.model.plan import Direction, Plan, PlannedLink
+from optiselect.model.policy import Policy
+from optiselect.solver.audit import Refitter
+
+BANDS: tuple[tuple[float, str], ...] = (
+    (1.0, "Margin below 1 dB: clean and measure first"),
+    (3.0, "Margin from 1 to 3 dB"),
+    (math.inf, "Margin of 3 dB and more"),
+)
+"""Upper ends in dB of the bands that the chart is divided into, with their headings (common practice, no source)."""
+_UNKNOWN = "A figure is unknown: the bar shows what is known"
+
+_WIDTH = 1000
+_PLOT = (440.0, 884.0)
+_ROW = 17
+_BAR = 10
+_LINK, _ENDS, _MARGIN, _HEADROOM = (16, 18), (142, 38), 414, 986
+"""Where the text of a row starts, and how many characters of it there is room for; where its margin and its room below overload end."""
+_BROAD = "MWmw@%"
+_TICK_DB = 5
+_INK, _PALE = "#1a1a1a", "#c8c8c8"
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One direction of a link, levels in dBm at the receiver; None where a figure is unknown.
+
+    Attributes:
+        name: of the link. ends: sender and receiver.
+        sensitivity_dbm, overload_dbm: what the receiver states.
+        needed_dbm: the level at which nothing of the margin would be left, penalties included.
+        low_dbm, high_dbm: what is expected, at the greatest and at the least loss.
+        margin_db: `low_dbm` over `needed_dbm`.
+    """
+
+    name: str
+    ends: tuple[str, str]
+    sensitivity_dbm: float | None
+    needed_dbm: float | None
+    low_dbm: float | None
+    high_dbm: float | None
+    overload_dbm: float | None
+    margin_db: float | None
+
+    @property
+    def levels(self) -> tuple[float, ...]:
+        """Every level that is known."""
+        known = (self.sensitivity_dbm, self.needed_dbm, self.low_dbm, self.high_dbm, self.overload_dbm)
+        return tuple(level for level in known if level is not None)
+
+    @property
+    def headroom_db(self) -> float | None:
+        """What is left between the greatest expected level and overload."""
+        if self.high_dbm is None or self.overload_dbm is None:
+            return None
+        return round(self.overload_dbm - self.high_dbm, 3)
+
+    @property
+    def sentence(self) -> str:
+        """Everything that is drawn, in words."""
+        return (
+            f"{self.name}, {self.ends[0]} to {self.ends[1]}: margin {_said(self.margin_db, 'dB')}; expected {_said(self.low_dbm, 'dBm')} to "
+            f"{_said(self.high_dbm, 'dBm')}; needed {_said(self.needed_dbm, 'dBm')}, sensitivity {_said(self.sensitivity_dbm, 'dBm')}, "
+            f"overload {_said(self.overload_dbm, 'dBm')}"
+        )
+
+
+def bars(plan: Plan, network: Network, catalog: Catalog) -> tuple[Bar, ...]:
+    """A bar for each direction of each served link over fiber, the least margin first, unknown ones last.
+
+    Args:
+        plan: a plan of this network and catalog.
+        network: says which optics are fixed in ports.
+        catalog: states what each receiver bears.
+    """
+    refitter = Refitter(network, catalog, Policy())
+    drawn = [_bar(link, way, refitter) for link in plan.links for way in link.directions]
+    return tuple(sorted(drawn, key=lambda bar: (math.inf if bar.margin_db is None else bar.margin_db, bar.name, bar.ends)))
+
+
+def _bar(link: PlannedLink, way: Direction, refitter: Refitter) -> Bar:
+    receiver = next(end for end in link.ends if f"{end.device}/{end.port}" == way.to)
+    light = refitter.end(receiver, link.rate).light
+    sensitivity, overload = light.rx_dbm if light is not None and light.rx_dbm is not None else (None, None)
+    low, high = way.rx_dbm or (None, None)
+    needed = None if low is None or way.margin_db is None else round(low - way.margin_db, 3)
+    return Bar(link.id, (way.from_, way.to), sensitivity, needed, low, high, overload, way.margin_db)
+
+
+def margins_svg(plan: Plan, network: Network, catalog: Catalog) -> str:
+    """The chart of a plan as SVG: a bar for each direction from sensitivity to overload, with what is expected to arrive in it.
+
+    Args:
+        plan: a plan of this network and catalog.
+        network: names the site, and says which optics are fixed in ports.
+        catalog: states what each receiver bears.
+    """
+    drawn = bars(plan, network, catalog)
+    title = f"Light at every receiver: {network.name or plan.network}".rstrip(": ")
+    dark = sum(not link.directions for link in plan.links)
+    return "".join(_picture(title, drawn, dark))
+
+
+def summary(drawn: Sequence[Bar], dark: int) -> str:
+    """What the chart shows, in words for who does not see it. `dark`: served links without light, over copper."""
+    if not drawn:
+        return "No link of this plan sends light."
+    known = [bar for bar in drawn if bar.margin_db is not None]
+    tight = sum(bar.margin_db < BANDS[0][0] for bar in known if bar.margin_db is not None)
+    words = [f"{_count(len(drawn), 'direction')}, least margin first."]
+    if known:
+        words += [f"Least margin: {_said(known[0].margin_db, 'dB')}, {known[0].name}.", f"Below 1 dB: {tight}."]
+    if len(known) < len(drawn):
+        words.append(f"Unknown: {len(drawn) - len(known)}.")
+    if dark:
+        words.append(f"Not shown: {_count(dark, 'link')} over copper.")
+    return " ".join(words)
+
+
+def _picture(title: str, drawn: Sequence[Bar], dark: int) -> Iterator[str]:
+    said = summary(drawn, dark)
+    bands = [(heading, members) for heading, members in _banded(drawn) if members]
+    top = 150 if drawn else 70
+    height = top + sum(30 + _ROW * len(members) for _, members in bands) + (44 if drawn else 10)
+    yield (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}" viewBox="0 0 {_WIDTH} {height}" role="img" '
+        f'aria-labelledby="margins-title margins-desc" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11" fill="{_INK}">\n'
+        f'<title id="margins-title">{_clean(title)}</title>\n<desc id="margins-desc">{_clean(said)}</desc>\n'
+        '<defs><pattern id="margins-penalty" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+        f'<rect width="4" height="4" fill="#fff"/><rect width="1.4" height="4" fill="{_INK}"/></pattern></defs>\n'
+        f'<rect width="{_WIDTH}" height="{height}" fill="#fff"/>\n'
+    )
+    yield _text(_LINK[0], 28, _cut(title, 80), size=17, weight="bold")
+    yield _text(_LINK[0], 48, said)
+    if drawn:
+        yield from _key()
+        yield from _plot(bands, _Scale.over(drawn), top, height - 44)
+    yield "</svg>\n"
+
+
+def _banded(drawn: Sequence[Bar]) -> Iterator[tuple[str, list[Bar]]]:
+    low = -math.inf
+    for high, heading in BANDS:
+        yield heading, [bar for bar in drawn if bar.margin_db is not None and low <= bar.margin_db < high]
+        low = high
+    yield _UNKNOWN, [bar for bar in drawn if bar.margin_db is None]
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """Levels in dBm along the plot, on whole ticks."""
+
+    low_dbm: int
+    high_dbm: int
+
+    @classmethod
+    def over(cls, drawn: Sequence[Bar]) -> _Scale:
+        levels = [level for bar in drawn for level in bar.levels] or [0.0]
+        low, high = math.floor(min(levels) / _TICK_DB) * _TICK_DB, math.ceil(max(levels) / _TICK_DB) * _TICK_DB
+        return cls(low, max(high, low + _TICK_DB))
+
+    def at(self, level_dbm: float) -> float:
+        left, right = _PLOT
+        return left + (right - left) * (level_dbm - self.low_dbm) / (self.high_dbm - self.low_dbm)
+
+    def ticks(self) -> range:
+        step = _TICK_DB * max(1, round((self.high_dbm - self.low_dbm) / _TICK_DB / 12))
+        return range(self.low_dbm, self.high_dbm + 1, step)
+
+
+def _key() -> Iterator[str]:
+    """How to read a bar, drawn as one."""
+    y = 84.0
+    yield _text(_LINK[0], y + 9, "How to read a bar", weight="bold")
+    yield from _shape((142, 250, 470, 640, 840), y)
+    yield _text(142, y - 5, "sensitivity", anchor="middle")
+    yield _text(840, y - 5, "overload", anchor="middle")
+    yield _text(196, y + 24, "link penalties", anchor="middle")
+    yield _text(360, y + 24, "margin", anchor="middle", weight="bold")
+    yield _text(555, y + 24, "expected to arrive", anchor="middle")
+    yield _text(740, y + 24, "below overload", anchor="middle")
+
+
+def _plot(bands: Sequence[tuple[str, Sequence[Bar]]], scale: _Scale, top: int, bottom: int) -> Iterator[str]:
+    yield from _axis(scale, top, bottom)
+    yield _text(_LINK[0], top - 6, "link", weight="bold")
+    yield _text(_ENDS[0], top - 6, "from \N{RIGHTWARDS ARROW} to", weight="bold")
+    yield _text(_MARGIN, top - 6, "margin, dB", anchor="end", weight="bold")
+    yield _text(_HEADROOM, top - 19, "below", anchor="end", weight="bold")
+    yield _text(_HEADROOM, top - 6, "overload, dB", anchor="end", weight="bold")
+    y = float(top)
+    for heading, members in bands:
+        yield f'<rect x="{_LINK[0] - 6}" y="{y + 7:g}" width="{_WIDTH - 20}" height="17" fill="#ececec"/>'
+        yield _text(_LINK[0], y + 19, heading, weight="bold")
+        yield _text(_HEADROOM, y + 19, str(len(members)), anchor="end", weight="bold")
+        y += 30
+        for bar in members:
+            yield from _row(bar, scale, y)
+            y += _ROW
+
+
+def _axis(scale: _Scale, top: int, bottom: int) -> Iterator[str]:
+    for tick in scale.ticks():
+        x = scale.at(tick)
+        yield f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{top}" y2="{bottom + 4}" stroke="{_PALE}" stroke-width="{2 if tick == 0 else 1}"/>'
+        for y in (top - 6, bottom + 17):
+            yield _text(x, y, f"{tick:d}".replace("-", "\N{MINUS SIGN}"), anchor="middle")
+    yield _text(sum(_PLOT) / 2, bottom + 33, "level at the receiver, dBm", anchor="middle")
+
+
+def _row(bar: Bar, scale: _Scale, y: float) -> Iterator[str]:
+    yield f"<g><title>{_clean(bar.sentence)}</title>"
+    yield _text(_LINK[0], y + 10, _cut(bar.name, _LINK[1]))
+    yield _text(_ENDS[0], y + 10, _cut(" \N{RIGHTWARDS ARROW} ".join(bar.ends), _ENDS[1]))
+    yield _text(_MARGIN, y + 10, _figure(bar.margin_db), anchor="end", weight="bold")
+    levels = (bar.sensitivity_dbm, bar.needed_dbm, bar.low_dbm, bar.high_dbm, bar.overload_dbm)
+    yield from _shape([None if level is None else scale.at(level) for level in levels], y + 1)
+    yield _text(_HEADROOM, y + 10, _figure(bar.headroom_db), anchor="end")
+    yield "</g>\n"
+
+
+def _shape(places: Sequence[float | None], y: float) -> Iterator[str]:
+    """A bar whose sensitivity, need, least and greatest expected level and overload are at these places; what is unknown is left out."""
+    sensitivity, needed, low, high, overload = places
+    starts = [place for place in (sensitivity, needed) if place is not None]
+    start = min(starts) if starts else None
+    if start is not None and overload is not None:
+        yield f'<rect x="{start:.1f}" y="{y:g}" width="{max(overload - start, 0):.1f}" height="{_BAR}" fill="#fff" stroke="{_INK}" stroke-width="0.8"/>'
+    if sensitivity is not None and needed is not None and needed > sensitivity:
+        yield (
+            f'<rect x="{sensitivity:.1f}" y="{y:g}" width="{needed - sensitivity:.1f}" height="{_BAR}" fill="url(#margins-penalty)" '
+            f'stroke="{_INK}" stroke-width="0.8"/>'
+        )
+    if low is not None and high is not None:
+        yield f'<rect x="{low:.1f}" y="{y + 1.5:g}" width="{max(high - low, 1.5):.1f}" height="{_BAR - 3}" fill="{_INK}"/>'
+    if overload is not None:
+        yield f'<line x1="{overload:.1f}" x2="{overload:.1f}" y1="{y - 2:g}" y2="{y + _BAR + 2:g}" stroke="{_INK}" stroke-width="2.5"/>'
+
+
+def _text(x: float, y: float, words: str, *, anchor: str = "start", size: int | None = None, weight: str = "") -> str:
+    more = (f' text-anchor="{anchor}"' if anchor != "start" else "") + (f' font-size="{size}"' if size else "") + (f' font-weight="{weight}"' if weight else "")
+    return f'<text x="{x:.1f}" y="{y:g}"{more}>{_clean(words)}</text>'
+
+
+def _clean(text: str) -> str:
+    """Text that XML takes and that cannot turn the direction of what follows: other characters become one that says so."""
+    return escape("".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text))
+
+
+def _cut(text: str, room: int) -> str:
+    """As much of a text as there is room for; wide characters take two places."""
+    widths = [2 if char in _BROAD or east_asian_width(char) in "WF" else 1 for char in text]
+    if sum(widths) <= room:
+        return text
+    kept = next(index for index in range(len(text)) if sum(widths[: index + 1]) > room - 1)
+    return text[:kept] + "\N{HORIZONTAL ELLIPSIS}"
+
+
+def _figure(value: float | None) -> str:
+    return "?" if value is None else f"{value:.2f}".replace("-", "\N{MINUS SIGN}")
+
+
+def _said(value: float | None, unit: str) -> str:
+    return "unknown" if value is None else f"{value:.2f} {unit}"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
