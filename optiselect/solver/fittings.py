@@ -188,10 +188,16 @@ class Fittings:
             self._accepted[key] = tuple(item for item in found if parts.isdisjoint(item.fit.parts))
 
     def _passing(self, end_class: EndClass, asked: Asked) -> Iterable[Accepted]:
+        rules = [rule for rule in END_RULES if rule.id not in asked.waived]
         for fit in self.candidates(end_class.port, asked.rate, asked.path.medium):
-            breaches = [breach for rule in END_RULES for breach in rule.check(self.fitted(end_class, fit), asked) if rule.id not in asked.waived]
-            if all(breach.unknown for breach in breaches):
-                yield Accepted(fit, bool(breaches))
+            end = self.fitted(end_class, fit)
+            unknown = False
+            for breach in (breach for rule in rules for breach in rule.check(end, asked)):
+                if not breach.unknown:
+                    break
+                unknown = True
+            else:
+                yield Accepted(fit, unknown)
 
     def fitted(self, end_class: EndClass, fit: Fit) -> FittedEnd:
         """The representative end of a class with a fitting, as the rules see it."""
