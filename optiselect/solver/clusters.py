@@ -24,8 +24,8 @@ from numpy.typing import NDArray
 from optiselect.solver.options import Option, OptionList
 from optiselect.solver.scarce import Resource
 
-MOST_WAYS = 2_000
-_MOST_STEPS = 100_000
+MOST_WAYS = 600
+_MOST_STEPS = 30_000
 _SUMS = 8
 _COST = 3
 _BITS = 62
