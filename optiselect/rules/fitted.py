@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
@@ -177,11 +177,15 @@ class FittedEnd:
 
 @dataclass(frozen=True)
 class FittedLink:
-    """A link with both ends fitted, over one path, at one rate."""
+    """A link with both ends fitted, over one path, at one rate.
+
+    `cords_stated`: whether its cords and attenuators are known; of what is merely plugged in, only the modules are.
+    """
 
     asked: Asked
     a: FittedEnd
     b: FittedEnd
+    cords_stated: bool = field(default=True, kw_only=True)
 
     @property
     def ends(self) -> tuple[FittedEnd, FittedEnd]:

@@ -240,7 +240,8 @@ def overload(link: FittedLink) -> Iterator[Breach]:
         needs[beam.receiver.name] = excess - loss[0]
         if excess > loss[0] + fitted:
             facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "missing": (excess - loss[0] - fitted) / 1000, "runs": _run_ids(link)}
-            yield Breach("overload", beam.name, excess / 1000, (loss[0] + fitted) / 1000, "dB", facts=facts)
+            case = "" if link.cords_stated else "attenuator due"
+            yield Breach("overload", beam.name, excess / 1000, (loss[0] + fitted) / 1000, "dB", facts=facts, case=case)
     if lit and link.policy.allow_attenuators:
         yield from _not_needed(link, needs)
 
@@ -274,6 +275,7 @@ def _run_ids(link: FittedLink) -> tuple[str, ...]:
     return tuple(run.id for run in link.path.runs)
 
 
+_OVERLOADED = "{path}: {required} {unit} must be lost so that {part} does not overload {far}, and {runs} may lose as little as {available} {unit}"
 LIGHT_BUDGET = Rule(
     id="light-budget",
     statement="What is available is at least what the path may lose, in both directions.",
@@ -293,8 +295,9 @@ OVERLOAD = Rule(
     source="IEEE 802.3 Clause 52, Tables 52-16 and 52-17 (10GBASE-ER: +4 dBm sent, -1 dBm borne); least loss: derived",
     scope="path",
     check=overload,
-    phrase="{path}: {required} {unit} must be lost so that {part} does not overload {far}, and {runs} may lose as little as {available} {unit}",
+    phrase=_OVERLOADED,
     phrases={
+        "attenuator due": _OVERLOADED + ": an attenuator of {missing} {unit} or more is needed",
         "not needed": "{path}: attenuator {part} takes {available} {unit}, and {required} {unit} are needed before {far}",
         "not allowed": "{path}: {available} allows {required}, and {part} is there before {far}",
         "misfit": "{path}: {far} takes an attenuator of {required}, and {part} is of {available}",

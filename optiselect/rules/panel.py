@@ -116,7 +116,8 @@ def connector(link: FittedLink) -> Iterator[Breach]:
             if cord is not None and not (lit and link.path.presents(side) is not None):
                 yield Breach("connector", end.name, "no cord", f"cord {cord.part}")
         elif cord is None:
-            yield Breach("connector", end.name, str(need), "none")
+            if link.cords_stated:
+                yield Breach("connector", end.name, str(need), "none")
         elif not _faces(cord, need.connectors):
             yield Breach("connector", end.name, " to ".join(need.connectors), f"cord {cord.part}, {' to '.join(cord.connectors)}")
         elif need.connectors[0] != need.connectors[1] and not link.policy.allow_hybrid_cords:
@@ -157,6 +158,9 @@ def mode_conditioning(link: FittedLink) -> Iterator[Breach]:
             if link.path.presents(side) is None:
                 run = link.path.runs[0 if side == 0 else -1]
                 yield Breach("mode-conditioning", end.name, "a mode-conditioning cord", f"what {run.id} presents at its ends", unknown=True)
+            elif not link.cords_stated:
+                need = cord_needed(end.light, link.path, side, conditioning=True) or "a mode-conditioning cord"
+                yield Breach("mode-conditioning", end.name, str(need), f"whether {need} is there", unknown=True)
             else:
                 there = f"cord {end.cord.part}" if end.cord is not None else "no cord"
                 yield Breach("mode-conditioning", end.name, "a mode-conditioning cord", there, facts={"grades": link.path.grades})

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
-from optiselect.errors import UnknownNameError
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import FixedOptic, Link, Network
 from optiselect.model.plan import Finding, Plan, PlannedEnd, PlannedLink
@@ -16,7 +15,9 @@ from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.rules.rule import Breach
 from optiselect.rules.served import Served, units_of
 from optiselect.solver.fittings import named_part
+from optiselect.solver.named import names_of_inventory_exist, names_of_plan_exist
 from optiselect.solver.paths import Paths
+from optiselect.solver.plugged import Plugged, PluggedIn
 from optiselect.standards.transceiver import transceiver
 
 if TYPE_CHECKING:
@@ -94,10 +95,9 @@ class Refitter:
             self._network.installed.get(name) if self._policy.keep_installed != "no" else None,
         )
 
-    def path_of(self, link: Link) -> Path | None:
-        """The path of a link whose plan is not known: the stated one, or the shortest."""
-        paths = self._paths.of(link)
-        return paths[0] if paths else None
+    def paths_of(self, link: Link) -> tuple[Path, ...]:
+        """The paths that a link may be on: the stated one, or all, shortest first."""
+        return self._paths.of(link)
 
 
 def kept_ports(links: tuple[FittedLink, ...]) -> frozenset[str]:
@@ -129,83 +129,112 @@ def check(
         policy: omitted = all defaults.
 
     Returns:
-        One finding for each rule that does not hold (`unknown`: that cannot be checked). Links of which an end has no
-        module are checked as far as their ends go; links that no module touches are left out.
+        One finding for each rule that does not hold (`unknown`: that cannot be checked).
+
+        Of what is plugged in only the modules are known: a missing cord is no finding, a mode-conditioning cord that is due
+        is `unknown`, an overload names the attenuator that it takes. A link that pins no port is looked for in the ports
+        whose module it could be; where several differ, or an end has none, that is an `unknown` finding and the other end is
+        checked by itself. A rate that is not stated is the highest that both ends run; a path that is not stated is the one
+        on which the least is wrong. Links that no module touches are left out, unless both ends are sockets or fixed optics.
 
     Raises:
-        UnknownNameError: when a part number or port that is named does not exist.
+        UnknownNameError: with every link, run, port and part that is named and not there, a port that is no cage included.
     """
     network = network if isinstance(network, Network) else Network.from_graph(network)
     policy = policy or Policy()
     if isinstance(fitted, Plan):
+        names_of_plan_exist(fitted, network, catalog)
         return findings_of_plan(fitted, network, catalog, policy)
     inventory = dict(network.installed if fitted is None else fitted)
-    _names_exist(inventory, network, catalog)
-    refitter = Refitter(network, catalog, policy)
-    findings: list[Finding] = []
-    complete: list[FittedLink] = []
-    for link in sorted(network.wanted, key=lambda link: link.id):
-        path = refitter.path_of(link)
-        ends = [_plugged(link, side, inventory, network) for side in (0, 1)]
-        if path is None or all(end is None for end in ends):
-            continue
-        rate = link.rate or _common_rate(ends, catalog, network)
-        asked = Asked(link, rate, path, policy, waivers_of(policy, link.id))
-        fitted_ends = [refitter.end(end, rate) if end else None for end in ends]
-        if fitted_ends[0] is not None and fitted_ends[1] is not None:
-            whole = FittedLink(asked, fitted_ends[0], fitted_ends[1])
-            complete.append(whole)
-            findings += findings_of_link(whole)
-        else:
-            for end in fitted_ends:
-                if end is not None:
-                    findings += [finding_of(breach, link.id, asked.waived) for rule in END_RULES for breach in rule.check(end, asked)]
-    served = Served(network, catalog, policy, tuple(complete), units_of(tuple(complete)))
-    for rule in NETWORK_RULES:
-        if rule.id != "stock":
-            findings += [finding_of(breach, None) for breach in rule.check(served)]
-    return findings
+    names_of_inventory_exist(inventory, network, catalog)
+    return InventoryAudit(network, catalog, policy, inventory).findings()
 
 
-def _names_exist(inventory: Mapping[str, str], network: Network, catalog: Catalog) -> None:
-    missing = []
-    for name, part in sorted(inventory.items()):
-        device_id, _, port_id = name.partition("/")
-        device = network.device_by_id.get(device_id)
-        if device is None or port_id not in {port for entry in device.ports for port in entry.names}:
-            missing.append(f"there is no port {name!r}")
-        if part not in catalog.module_by_part:
-            missing.append(f"{name}: the catalog has no module {part!r}")
-    if missing:
-        raise UnknownNameError("; ".join(missing))
+class InventoryAudit:
+    """Every rule on what is plugged in. An inventory tells modules only: which cords and attenuators are there stays open."""
+
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy, inventory: Mapping[str, str]) -> None:
+        self._network, self._catalog, self._policy = network, catalog, policy
+        self._refitter = Refitter(network, catalog, policy)
+        self._paths = {link.id: self._refitter.paths_of(link) for link in network.wanted}
+        self._plugged = PluggedIn(network, catalog, inventory, self._paths)
+        self._complete: list[FittedLink] = []
+        self._some_way: set[str] = set()
+        """Ids of links that may as well go over one path as over another."""
+
+    def findings(self) -> list[Finding]:
+        """Link by link, then of the whole; what a plan would still have to buy is not asked."""
+        found = [finding for link in sorted(self._network.wanted, key=lambda link: link.id) for finding in self._of_link(link)]
+        return [*found, *self._of_the_whole()]
+
+    def _of_the_whole(self) -> Iterator[Finding]:
+        """The rules of what links share; runs and routes only of links that can but be on one path."""
+        everywhere = tuple(self._complete)
+        placed = tuple(link for link in everywhere if link.asked.link.id not in self._some_way)
+        for rule in NETWORK_RULES:
+            if rule.id == "stock":
+                continue  # nothing is bought here
+            links = placed if rule.id in ("strands-free", "diversity") else everywhere
+            for breach in rule.check(Served(self._network, self._catalog, self._policy, links, units_of(links))):
+                yield finding_of(breach, None)
+        for link in self._network.wanted:
+            for link_id in sorted({link.id, *link.diverse_from} & self._some_way) if link.diverse_from else ():
+                yield finding_of(Breach("diversity", link.id, "nothing in common", f"over which runs {link_id} goes", unknown=True), link.id)
+
+    def _of_link(self, link: Link) -> list[Finding]:
+        a, b = self._plugged.at(link)
+        paths = self._paths[link.id]
+        if not paths:
+            touched = any(plugged.end is not None and plugged.end.module for plugged in (a, b))
+            gap = Breach("medium", link.id, None, f"a run that joins {link.devices[0]} and {link.devices[1]}", unknown=True)
+            return [finding_of(gap, link.id)] if touched else []
+        if a.end is None or b.end is None:
+            return self._as_far_as_known(link, (a, b))
+        rate = link.rate or self._highest_rate(a.end, b.end)
+        choices = []
+        for path in paths:
+            asked = Asked(link, rate, path, self._policy, waivers_of(self._policy, link.id))
+            fitted = FittedLink(asked, self._refitter.end(a.end, rate), self._refitter.end(b.end, rate), cords_stated=False)
+            found = list(findings_of_link(fitted))
+            choices.append((fitted, found))
+            if sum(all(finding.unknown for finding in its) for _, its in choices) > 1:
+                self._some_way.add(link.id)
+                break
+        fitted, found = min(choices, key=lambda choice: sum(not finding.unknown for finding in choice[1]))
+        self._complete.append(fitted)
+        return found
+
+    def _as_far_as_known(self, link: Link, both: tuple[Plugged, Plugged]) -> list[Finding]:
+        """The rules of an end where that is all that is known, and what is not known of the other."""
+        held = [plugged.end for plugged in both if plugged.end is not None]
+        in_question = any(plugged.end is None and link.pinned[side] is None and plugged.ports for side, plugged in enumerate(both))
+        if not held and not in_question:
+            return []
+        rate = link.rate or (self._highest_rate(*held) if held else "1G")
+        paths = self._paths[link.id]
+        path = next((path for path in paths for end in held if self._plugged.medium(end) in (path.medium, None)), paths[0])
+        asked = Asked(link, rate, path, self._policy, waivers_of(self._policy, link.id))
+        fitted = [self._refitter.end(end, rate) for end in held]
+        found = [finding_of(breach, link.id, asked.waived) for rule in END_RULES for end in fitted for breach in rule.check(end, asked)]
+        if in_question or any(end.module for end in held):
+            found += [finding_of(_open(link, side, plugged, path, self._network), link.id) for side, plugged in enumerate(both) if plugged.end is None]
+        return found
+
+    def _highest_rate(self, *ends: PlannedEnd) -> Rate:
+        """The highest rate that all run; where there is none, the highest that most of them run, which its rule then refuses."""
+        runs = [self._plugged.rates(end) for end in ends]
+        return max(RATES, key=lambda rate: (sum(rate in each for each in runs), RATES.index(rate)))
 
 
-def _plugged(link: Link, side: int, inventory: Mapping[str, str], network: Network) -> PlannedEnd | None:
-    """What is at an end: the pinned port's module, fixed optic or socket; of an unpinned end the device's only possible port."""
+def _open(link: Link, side: int, plugged: Plugged, path: Path, network: Network) -> Breach:
+    """What is not known of an end: which port it is in, or what is plugged in there."""
     device = network.device_by_id[link.devices[side]]
-    port_id = link.pinned[side]
-    if port_id is None:
-        names = [name for port in device.ports for name in port.names]
-        if len(names) != 1:
-            return None
-        port_id = names[0]
-    part = inventory.get(f"{device.id}/{port_id}")
-    kind = device.port(port_id).kind
-    fitting: Literal["module", "fixed", "copper"] | None = (
-        "module" if part else "fixed" if kind == "fixed" else "copper" if kind in ("copper", "shared") else None
-    )
-    return PlannedEnd(device=device.id, port=port_id, fitting=fitting, module=part) if fitting else None
-
-
-def _common_rate(ends: list[PlannedEnd | None], catalog: Catalog, network: Network) -> Rate:
-    """The highest rate that everything plugged in says it runs."""
-    common = set(RATES)
-    for end in ends:
-        if end is None:
-            continue
-        port = network.device_by_id[end.device].port(end.port)
-        if end.module:
-            common &= set(catalog.module_by_part[end.module].rates or RATES)
-        rates = getattr(port, "rates", None)
-        common &= set(rates) if rates else common
-    return max(common or {"1G"}, key=RATES.index)
+    pinned = link.pinned[side]
+    names = tuple(f"{device.id}/{port}" for port in plugged.ports)
+    runs = ", ".join(run.id for run in path.runs)
+    if pinned is None and plugged.ports:
+        return Breach("port-once", link.id, 1, f"which of {', '.join(names)} it is in" if len(names) > 1 else f"whether it is in {names[0]}", unknown=True)
+    place = link.ends[side]
+    if pinned is not None and device.port(pinned).kind == "copper":
+        return Breach("medium", place, path.medium, f"the media converter between its copper socket and {runs}", unknown=True)
+    return Breach("form", place, None, f"what is plugged in there for {link.id}", unknown=True)
