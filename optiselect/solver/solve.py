@@ -17,6 +17,7 @@ from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.audit import findings_of_plan
 from optiselect.solver.choice import in_unit
+from optiselect.solver.isolated import solve_isolated
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
 from optiselect.solver.refused import refusal
@@ -36,6 +37,7 @@ def solve(
     *,
     on_progress: Callable[[Progress], object] | None = None,
     cancel: CancelSignal | Callable[[], bool] | None = None,
+    isolate: bool = False,
 ) -> Plan:
     """Choose a module for every port end of a network.
 
@@ -44,6 +46,7 @@ def solve(
         catalog: what may be chosen.
         policy: omitted = all defaults.
         on_progress: called with `Progress` events.
+        isolate: solve in a child process that is killed two seconds after `Policy.time_limit_s` at the latest.
         cancel: anything with ``is_set()``, or a callable; when it says so, the best plan so far is returned.
 
     Returns:
@@ -51,10 +54,13 @@ def solve(
 
     Raises:
         DocumentError: when a graph is not a usable network.
+        OptiselectError: when `isolate` is asked together with rules of the user's own.
         PlanCheckError: when the plan breaks a rule: a fault of this library.
     """
     network = network if isinstance(network, Network) else Network.from_graph(network)
     policy = policy or Policy()
+    if isolate:
+        return solve_isolated(network, catalog, policy, on_progress, cancel) or _nothing_yet(network, catalog, policy)
     watch = Watch(on_progress, cancel, policy.time_limit_s, policy.effort)
     preparation = Preparation(network, catalog, policy, watch)
     try:

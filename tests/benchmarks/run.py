@@ -79,7 +79,10 @@ def signatures(network: Any, catalog: Any) -> int:
     from optiselect.solver.prepare import Preparation
     from optiselect.solver.progress import Watch
 
-    return len(Preparation(network, catalog, Policy(), Watch(None, None, 600.0, 1000.0)).run().groups)
+    preparation = Preparation(network, catalog, Policy(), Watch(None, None, 600.0, 1000.0))
+    preparation.run()
+    found = preparation.counting(preparation.may_run_short, may_stop=False)
+    return len({id(options.options) for options in found.options.values()})
 
 
 def measure_listing(folder: str, cap_s: float) -> Row:
