@@ -225,16 +225,21 @@ class Fittings:
             case SharedPort():
                 yield self._socket()
                 yield from self._modules_in(port.form, rate)
+                yield from self._converted(rate, medium)
             case FixedOptic():
                 yield self._fixed(port.optic, rate, None)
             case CopperPort():
                 yield self._socket()
-                if medium == "fiber" and self._policy.allow_converters:
-                    for converter in self._converters:
-                        if converter.optic is not None:
-                            yield self._fixed(converter.optic, rate, converter)
-                        elif converter.form is not None:
-                            yield from self._modules_in(converter.form, rate, converter)
+                yield from self._converted(rate, medium)
+
+    def _converted(self, rate: Rate, medium: Medium) -> Iterable[Fit]:
+        """What a copper socket could be tried with behind a converter."""
+        if medium == "fiber" and self._policy.allow_converters:
+            for converter in self._converters:
+                if converter.optic is not None:
+                    yield self._fixed(converter.optic, rate, converter)
+                elif converter.form is not None:
+                    yield from self._modules_in(converter.form, rate, converter)
 
     def _modules_in(self, form: Form, rate: Rate, converter: Converter | None = None) -> Iterable[Fit]:
         for taken in (*FORM_TAKES[form], None):
