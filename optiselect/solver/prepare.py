@@ -11,6 +11,7 @@ from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Modul
 from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
+from optiselect.optics.spares import spares_needed
 from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.distances import Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup, rates_of
@@ -157,7 +158,15 @@ class Preparation:
         )
 
     def _fits_alone(self, option: Option) -> bool:
-        return all(amount <= self._capacity(resource) for resource, amount in option.uses)
+        return all(amount + self._spares_alone(resource, option) <= self._capacity(resource) for resource, amount in option.uses)
+
+    def _spares_alone(self, resource: Resource, option: Option) -> int:
+        """The spares of a part in stock that an option asks for by itself."""
+        spares = self.policy.spares
+        item = self.catalog.module_by_part.get(resource[1]) or self.catalog.converter_by_part.get(resource[1])
+        if resource[0] != "stock" or spares is None or item is None or item.fit is None:
+            return 0
+        return spares_needed(dict(option.parts)[item.part], item.fit, spares.restock_days * 24, spares.service_level)
 
     def _capacity(self, resource: Resource) -> int:
         kind, name = resource[0], resource[1]
