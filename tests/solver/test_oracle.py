@@ -1,66 +1,68 @@
-"""The solver against plain enumeration: every way to fit a small network, judged by the rules themselves."""
+"""The solver against plain enumeration, on 2,000 small random networks."""
 
 from collections.abc import Iterator
-from dataclasses import replace
-from itertools import product
 
 import pytest
 
-from optiselect.model.catalog import Catalog
-from optiselect.model.network import Network
-from optiselect.model.plan import PlannedEnd, PlannedLink
-from optiselect.model.policy import Policy
-from optiselect.rules import NETWORK_RULES
-from optiselect.rules.fitted import FittedLink
-from optiselect.rules.served import Served, units_of
-from optiselect.rules.whole import strands_used
-from optiselect.solver.audit import Refitter, findings_of_link
-from optiselect.solver.paths import Paths
+from optiselect.model.plan import Plan
 from optiselect.solver.solve import solve
-from tests.solver import small
+from tests.solver.enumeration import Enumeration
+from tests.solver.families import FAMILIES, case
+
+CASES, SEEDS_A_CASE = 40, 50
 
 
-def ways(network: Network, catalog: Catalog, policy: Policy) -> Iterator[list[FittedLink | None]]:
-    """For each link: not served, or any path, modules and ports that no rule of an end, a pair or a path stops (all ports of a device are alike)."""
-    refitter = Refitter(network, catalog, policy)
-    for link in network.wanted:
-        firsts = [[PlannedEnd(device=device, port="1", fitting="module", module=part) for part in catalog.module_by_part] for device in link.devices]
-        chains = [tuple(run.id for run in path.runs) for path in Paths(network).of(link)]
-        fitted = [refitter.link(PlannedLink(id=link.id, rate=link.rate, over=over, ends=pair)) for over in chains for pair in product(*firsts)]
-        passing = [way for way in fitted if all(finding.unknown for finding in findings_of_link(way))]
-        ports = list(product(*(network.device_by_id[device].port_by_id for device in link.devices)))
-        yield [None, *(replace(way, a=replace(way.a, port_id=at_a), b=replace(way.b, port_id=at_b)) for way in passing for at_a, at_b in ports)]
-
-
-def score(links: tuple[FittedLink, ...], catalog: Catalog) -> tuple[float, ...]:
-    """Weight served (negative: more is better), links that rest on an unknown figure, part numbers, cost, strands."""
-    parts = [end.module.part for link in links for end in link.ends]
-    weight = sum(link.asked.link.weight for link in links)
-    unknowns = sum(any(True for _ in findings_of_link(link)) for link in links)
-    strands = sum(strands_used(link) * len(link.path.runs) for link in links)
-    return -weight, unknowns, len(set(parts)), sum(catalog.module_by_part[part].price for part in parts), strands
-
-
-def fits(links: tuple[FittedLink, ...], network: Network, catalog: Catalog, policy: Policy) -> bool:
-    """Whether the links share ports, strands, power and stock as the rules of the whole want it."""
-    served = Served(network, catalog, policy, links, units_of(links), {}, frozenset())
-    return not any(True for rule in NETWORK_RULES for _ in rule.check(served))
-
-
-def best(network: Network, catalog: Catalog, policy: Policy) -> tuple[float, ...]:
-    """The best score of all combinations that fit, found by going through all; what does not fit fits no better with one more link."""
-    combinations = [()]
-    for options in ways(network, catalog, policy):
-        grown = [(*before, way) if way else before for before in combinations for way in options]
-        combinations = [links for links in grown if fits(links, network, catalog, policy)]
-    return min(score(links, catalog) for links in combinations)
-
-
-@pytest.mark.parametrize("seed", range(120))
-def test_no_combination_beats_the_plan(seed):
-    network, catalog, policy = small.network(seed), small.catalog(seed), small.policy()
+def answer(seed: int) -> dict[str, object]:
+    """What the solver finds: every objective, the rate of each served link, and the links that it calls impossible."""
+    network, catalog, policy = case(seed)
     plan = solve(network, catalog, policy)
-    values = {row.name: row.value for row in plan.objective}
-    found = (-values["links"], values["unknowns"], values["part_numbers"], values["cost"], values["strands"])
-    assert plan.status == "optimal"
-    assert found == pytest.approx(best(network, catalog, policy))
+    parts = [part for link in plan.links for end in link.ends for part in (end.module, end.converter, end.attenuator) if part]
+    values = [(row.name, round(row.value, 4)) for row in plan.objective]
+    disliked = [("disliked", sum(part not in policy.prefer_parts for part in parts))] * bool(policy.prefer_parts)
+    impossible = sorted(refusal.id for refusal in plan.unserved if refusal.kind == "impossible")
+    return {"status": plan.status, "values": values + disliked, "impossible": impossible}
+
+
+def truth(seed: int) -> dict[str, object]:
+    """What there is to find."""
+    every = Enumeration(*case(seed))
+    impossible = sorted(link for link, ways in every.ways.items() if not ways)
+    return {"status": "optimal", "values": every.best(), "impossible": impossible}
+
+
+@pytest.mark.parametrize("number", range(CASES))
+def test_no_combination_beats_the_plan(number):
+    seeds = range(number * SEEDS_A_CASE, (number + 1) * SEEDS_A_CASE)
+    assert {seed: answer(seed) for seed in seeds} == {seed: truth(seed) for seed in seeds}
+
+
+ENDS = {
+    "cords": lambda end: end.cord is not None,
+    "conditioning": lambda end: end.cord in ("C1", "C2"),
+    "attenuators": lambda end: end.attenuator is not None,
+    "converters": lambda end: end.converter == "V0",
+    "copper": lambda end: end.fitting == "copper" and end.converter is None,
+}
+PLANS = {
+    "scarce": lambda plan: bool(plan.links) and any(refusal.kind == "crowded-out" for refusal in plan.unserved),
+    "spares": lambda plan: any(line.spares > 1 for line in plan.parts),
+    "installed": lambda plan: any(line.order < line.used for line in plan.parts),
+    "open rates": lambda plan: {link.rate for link in plan.links} >= {"1G", "10G"},
+    "panels": lambda plan: any(len(link.over) > 1 for link in plan.links),
+    "unstated": lambda plan: any(row.name == "unknowns" and row.value for row in plan.objective),
+    "orders": lambda plan: [row.name for row in plan.objective][2:4] == ["cost", "part_numbers"] and len(plan.links) > 1,
+}
+
+
+def plans_of(family: str) -> Iterator[Plan]:
+    return (solve(*case(seed)) for seed in range(list(FAMILIES).index(family), CASES * SEEDS_A_CASE, len(FAMILIES)))
+
+
+@pytest.mark.parametrize("family", ENDS)
+def test_what_a_family_is_about_is_fitted_in_some_plan(family):
+    assert any(ENDS[family](end) for plan in plans_of(family) for link in plan.links for end in link.ends)
+
+
+@pytest.mark.parametrize("family", PLANS)
+def test_what_a_family_is_about_decides_some_plan(family):
+    assert any(PLANS[family](plan) for plan in plans_of(family))
