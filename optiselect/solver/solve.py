@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from optiselect.errors import Cancelled, PlanCheckError
 from optiselect.model.catalog import Catalog
-from optiselect.model.document import Document, Figures
+from optiselect.model.document import Figures
+from optiselect.model.fingerprint import hash_of
 from optiselect.model.network import Network
 from optiselect.model.plan import ObjectiveValue, Plan, Proof, Refusal
 from optiselect.model.policy import Policy
@@ -78,12 +77,6 @@ def solve(
         raise PlanCheckError(wrong)
     watch.tell("check", 1, 1)
     return assembly.told(plan, findings)
-
-
-def hash_of(document: Document) -> str:
-    """A hash of what a document states, the same however it was written."""
-    text = json.dumps(document.model_dump(mode="json", exclude_defaults=True, by_alias=True), sort_keys=True, ensure_ascii=True)
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, watch: Watch) -> Plan:
