@@ -81,7 +81,8 @@ def reach(link: FittedLink) -> Iterator[Breach]:
         elif limit.value is None:
             if all(takes_mode(light, grade) is not False for grade in path.grades):  # what the mode refuses is `fiber-mode`'s
                 lacking = [grade or "a fiber of that modal bandwidth" for grade in grades if grade is None or light.reach_for(grade) is None]
-                yield Breach("reach", end.name, length_m, 0.0, "m", facts={"part": end.holds, "grades": tuple(lacking), "runs": _run_ids(path)})
+                facts = {"part": end.holds, "grades": tuple(lacking), "runs": _run_ids(path)}
+                yield Breach("reach", end.name, length_m, 0.0, "m", facts=facts, case="no reach")
         elif length_m > limit.value:
             yield Breach("reach", end.name, length_m, limit.value, "m", facts={"part": end.holds, "grades": path.grades, "runs": _run_ids(path)})
 
@@ -160,7 +161,7 @@ def copper_reach(link: FittedLink) -> Iterator[Breach]:
             of = end.holds if limit.unknown == "published reach" else ", ".join(_run_ids(link.path))
             yield Breach("copper-reach", end.name, length_m, f"the {limit.unknown} of {of}", "m", unknown=True, facts=facts)
         elif limit.value is None:
-            yield Breach("copper-reach", end.name, length_m, 0.0, "m", facts=facts)
+            yield Breach("copper-reach", end.name, length_m, 0.0, "m", facts=facts, case="no reach")
         elif length_m > limit.value:
             yield Breach("copper-reach", end.name, length_m, limit.value, "m", facts=facts)
 
@@ -201,7 +202,8 @@ REACH = Rule(
     source="IEEE 802.3 Clause 38, Tables 38-2 and 38-6; Clause 52, Table 52-6; Clause 59",
     scope="path",
     check=reach,
-    phrase="{path}: {runs} is {required} {unit} long, and {part} reaches {available} {unit} on {grades}",
+    phrase="{path}: {runs} {runs_is} {required} {unit} long, and {part} reaches {available} {unit} on {grades}",
+    phrases={"no reach": "{path}: {runs} {runs_is} {required} {unit} long, and no reach on {grades} is published for {part}"},
     holds={"runs.F1.fiber.length_m": 10_000},
     breaks={"runs.F1.fiber.length_m": 10_001},
 )
@@ -223,7 +225,8 @@ COPPER_REACH = Rule(
     source="IEEE 802.3 Clauses 25, 40, 55 and 126; TIA-568 (100 m channel)",
     scope="path",
     check=copper_reach,
-    phrase="{path}: {runs} is {required} {unit} long, and {part} reaches {available} {unit} on {category} at {rate}",
+    phrase="{path}: {runs} {runs_is} {required} {unit} long, and {part} reaches {available} {unit} on {category} at {rate}",
+    phrases={"no reach": "{path}: {runs} {runs_is} {required} {unit} long, and {part} does not run {rate} on {category}"},
     holds={"runs.C2.copper.length_m": 100},
     breaks={"runs.C2.copper.length_m": 100.1},
 )

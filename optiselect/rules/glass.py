@@ -163,7 +163,7 @@ FIBER_MODE = Rule(
     source="IEEE 802.3 Clause 38, Tables 38-2 and 38-6",
     scope="pair",
     check=fiber_mode,
-    phrase="{path}: {part} is {available}, and {runs} is {required} fiber ({grade})",
+    phrase="{path}: {part} is {available}, and {runs} {runs_is} {required} fiber ({grade})",
     holds={"cords.DEMO-CORD-LC-SC.grade": "OS1"},
     breaks={"cords.DEMO-CORD-LC-SC.grade": "OM3"},
 )
@@ -174,7 +174,7 @@ CORE = Rule(
     source="TIA-568 application table note (62.5 into 50 um: up to 4.7 dB); IEEE 802.3 Clause 38, Table 38-2 knows one core a link",
     scope="pair",
     check=core,
-    phrase="{path}: {part} has a core of {available} {unit}, and {runs} has {required} {unit}",
+    phrase="{path}: the core of {part} is {available} {unit}, and that of {runs} is {required} {unit}",
     holds={"cords.DEMO-CORD-OM2.grade": "OM3"},
     breaks={"cords.DEMO-CORD-OM2.grade": "OM1"},
 )
@@ -185,7 +185,7 @@ STRANDS = Rule(
     source="IEEE 802.3 Clause 59 (one strand: BX10, two strands: LX10)",
     scope="pair",
     check=strands,
-    phrase="{path}: {part} uses {required} {unit}, and {other} has {available}",
+    phrase="{path}: {part} uses {required_units}, and {other} has {available}",
     holds={"modules.DEMO-LX10.strands": 2},
     breaks={"cords.DEMO-CORD-LC-SC.strands": 1},
 )

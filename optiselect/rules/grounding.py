@@ -27,7 +27,7 @@ EARTHING = Rule(
     source="common practice, no source; local code and a licensed electrician decide",
     scope="pair",
     check=earthing,
-    phrase="{path}: copper is to stay in {required}, and {runs} joins {available}",
+    phrase="{path}: copper is to stay in {required}, and that of {runs} joins {available}",
     holds={"sites.office.building": "annex", "policy.copper_between_buildings": True},
     breaks={"sites.office.building": "annex"},
 )

@@ -284,7 +284,7 @@ LIGHT_BUDGET = Rule(
     scope="path",
     check=light_budget,
     phrase="{path}: {runs} may lose {required} {unit}, and from {part} to {far} {available} {unit} are available, {short} {unit} short",
-    phrases={"not supported": "{path}: {runs} is {required}, and the standard of {part} publishes no loss for it ({available})"},
+    phrases={"not supported": "{path}: {runs} {runs_is} {required}, and the standard of {part} publishes no loss for it ({available})"},
     holds={"runs.F1.fiber.connections": 7},
     breaks={"runs.F1.fiber.connections": 8},
 )

@@ -5,12 +5,13 @@ A check yields facts (`Breach`); the sentence comes last, from the rule's own ph
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from optiselect.model.terms import RuleId
 
+_MOST_NAMES = 4
 Scope = Literal["end", "pair", "path", "network"]
 """end: one end by itself. pair: both ends and the kind of path, no lengths. path: lengths and losses. network: many links."""
 
@@ -66,15 +67,37 @@ class Rule:
     phrases: Mapping[str, str] = field(default_factory=dict)
 
     def sentence(self, breach: Breach) -> str:
-        """Put a breach of this rule into one sentence, from its facts only."""
+        """Put a breach of this rule into one sentence, from its facts only.
+
+        Beside the breach's fields and facts a phrase may use `required_units` and `available_units` (with the unit, in the
+        singular for one) and `runs_is` ("is", or "are" for several runs).
+        """
         phrase = self.phrase_unknown if breach.unknown else self.phrases[breach.case] if breach.case else self.phrase
+        runs = breach.facts.get("runs", ())
+        shown = {key: listed(value, "other runs") if key == "runs" else _shown(value) for key, value in breach.facts.items()}
         return phrase.format(
             path=breach.path,
             required=_shown(breach.required),
             available=_shown(breach.available),
             unit=breach.unit,
-            **{key: _shown(value) for key, value in breach.facts.items()},
+            required_units=counted(breach.required, breach.unit),
+            available_units=counted(breach.available, breach.unit),
+            runs_is="is" if len(runs) == 1 else "are",
+            **shown,
         )
+
+
+def counted(value: Any, unit: str) -> str:
+    """A figure with its unit, which for one is in the singular: ``1 strand``, ``2 strands``, ``1 W``."""
+    is_one = value == 1 and unit in ("strands", "links", "units", "ports")
+    return f"{_shown(value)} {unit.removesuffix('s') if is_one else unit}"
+
+
+def listed(names: Sequence[str], others: str) -> str:
+    """Names of the user's; of more than four the first two and how many others there are."""
+    if len(names) <= _MOST_NAMES:
+        return ", ".join(names)
+    return f"{', '.join(names[:2])} and {len(names) - 2} {others}"
 
 
 def _shown(value: Any) -> str:

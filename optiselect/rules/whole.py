@@ -129,8 +129,8 @@ STRANDS_FREE = Rule(
     source="common practice, no source",
     scope="network",
     check=strands_free,
-    phrase="{path}: {required} {unit} are wanted ({links}), and {available} are free",
-    phrases={"copper": "{path}: {required} {unit} are planned on it ({links}), and a copper run carries {available}"},
+    phrase="{path}: {required_units} wanted ({links}), and {available} free",
+    phrases={"copper": "{path}: {required_units} planned on it ({links}), and a copper run carries {available}"},
     holds={"runs.F1.fiber.strands_in_use": 10},
     breaks={"runs.F1.fiber.strands_in_use": 11},
 )
@@ -163,7 +163,7 @@ STOCK = Rule(
     source="common practice, no source",
     scope="network",
     check=stock,
-    phrase="{path}: {required} {unit} are to be bought ({units} to use, {spares} spare), and {available} are in stock",
+    phrase="{path}: {required_units} to be bought ({units} to use, {spares} spare), and {available} in stock",
     holds={"modules.DEMO-LX10.stock": 3, "spares.DEMO-LX10": 1},
     breaks={"modules.DEMO-LX10.stock": 3, "spares.DEMO-LX10": 2},
 )

@@ -69,7 +69,7 @@ def test_a_grade_never_takes_the_figure_of_a_higher_one() -> None:
     """25GBASE-SR is published from OM3 on (IEEE 802.3 Clause 112): nothing on OM2."""
     sr = built_to("25GBASE-SR")
     assert reach_limit_m(light("25GBASE-SR"), ("OM2",)) == NOT_SUPPORTED
-    assert sentences("reach", link(sr, sr, fiber(10, "OM2")))[0] == "core/1: R1 is 10 m long, and 25GBASE-SR module reaches 0 m on OM2"
+    assert sentences("reach", link(sr, sr, fiber(10, "OM2")))[0] == "core/1: R1 is 10 m long, and no reach on OM2 is published for 25GBASE-SR module"
 
 
 def test_a_path_of_several_grades_reaches_as_far_as_the_least() -> None:
@@ -77,7 +77,7 @@ def test_a_path_of_several_grades_reaches_as_far_as_the_least() -> None:
     sr = built_to("10GBASE-SR")
     assert reach_limit_m(light("10GBASE-SR"), ("OM3", "OM4")) == Limit(300)
     assert sentences("reach", link(sr, sr, fiber(200, "OM3"), fiber(150, "OM4")))[0] == (
-        "core/1: R1, R2 is 350 m long, and 10GBASE-SR module reaches 300 m on OM3, OM4"
+        "core/1: R1, R2 are 350 m long, and 10GBASE-SR module reaches 300 m on OM3, OM4"
     )
 
 
@@ -108,7 +108,7 @@ def test_a_measured_bandwidth_takes_the_row_that_it_meets(grade: str, measured: 
 def test_a_bandwidth_below_every_row_is_not_supported() -> None:
     sx = built_to("1000BASE-SX")
     poor = link(sx, sx, fiber(10, "OM1", modal_bandwidth_mhz_km={850: 120}))
-    assert sentences("reach", poor)[0] == "core/1: R1 is 10 m long, and 1000BASE-SX module reaches 0 m on a fiber of that modal bandwidth"
+    assert sentences("reach", poor)[0] == "core/1: R1 is 10 m long, and no reach on a fiber of that modal bandwidth is published for 1000BASE-SX module"
 
 
 def test_a_reach_that_is_not_stated_is_unknown() -> None:

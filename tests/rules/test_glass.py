@@ -68,7 +68,7 @@ def test_a_single_mode_run_behind_a_multimode_one_is_refused() -> None:
 def test_62_5_um_into_50_um_is_refused() -> None:
     """It loses up to 4.7 dB, and one way only (TIA-568 application table note)."""
     sx = built_to("1000BASE-SX")
-    assert sentences("core", link(sx, sx, fiber(100, "OM1"), fiber(100, "OM2"))) == ["core/1 to gate/1: run R2 has a core of 50 um, and R1 has 62.5 um"]
+    assert sentences("core", link(sx, sx, fiber(100, "OM1"), fiber(100, "OM2"))) == ["core/1 to gate/1: the core of run R2 is 50 um, and that of R1 is 62.5 um"]
 
 
 @pytest.mark.parametrize("pair", [("OM3", "OM4"), ("OM2", "50/400/400"), ("OM1", "62.5/160/500"), ("OS1", "OS2")])

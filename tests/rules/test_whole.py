@@ -40,12 +40,12 @@ def test_the_socket_of_a_shared_port_goes_dead_when_its_cage_is_used() -> None:
     ("changes", "told"),
     [
         ({"runs.F1.fiber.strands": 2}, []),
-        ({"runs.F1.fiber.strands": 1}, ["F1: 2 strands are wanted (L1), and 1 are free"]),
+        ({"runs.F1.fiber.strands": 1}, ["F1: 2 strands wanted (L1), and 1 free"]),
         ({"runs.F3.fiber.strands": 1}, []),  # a single strand serves D and U
-        ({"runs.F1.fiber.strands_in_use": 11}, ["F1: 2 strands are wanted (L1), and 1 are free"]),
+        ({"runs.F1.fiber.strands_in_use": 11}, ["F1: 2 strands wanted (L1), and 1 free"]),
         ({"policy.reserve_strands": 2, "runs.F4.fiber.strands": 4, "runs.F6.fiber.strands": 4}, []),
-        ({"policy.reserve_strands": 3, "runs.F6.fiber.strands": 5}, ["F4: 2 strands are wanted (L4), and 1 are free"]),
-        ({"links.L3.over": ["F1"], "runs.F1.fiber.strands": 2, "runs.F1.fiber.connectors": None}, ["F1: 3 strands are wanted (L1, L3), and 2 are free"]),
+        ({"policy.reserve_strands": 3, "runs.F6.fiber.strands": 5}, ["F4: 2 strands wanted (L4), and 1 free"]),
+        ({"links.L3.over": ["F1"], "runs.F1.fiber.strands": 2, "runs.F1.fiber.connectors": None}, ["F1: 3 strands wanted (L1, L3), and 2 free"]),
     ],
 )
 def test_strands_are_counted_once(changes: Changes, told: list[str]) -> None:
@@ -54,7 +54,7 @@ def test_strands_are_counted_once(changes: Changes, told: list[str]) -> None:
 
 def test_a_copper_run_carries_one_link() -> None:
     doubled = {"links.L5.over": ["C2"]}
-    assert of_whole("strands-free", doubled) == ["C2: 2 links are planned on it (L2, L5), and a copper run carries 1"]
+    assert of_whole("strands-free", doubled) == ["C2: 2 links planned on it (L2, L5), and a copper run carries 1"]
 
 
 def test_a_device_feeds_all_its_modules_together() -> None:
@@ -100,14 +100,14 @@ def test_diverse_from_a_link_that_is_not_served_asks_nothing() -> None:
     ("changes", "told"),
     [
         ({"modules.DEMO-SX.stock": 2}, []),
-        ({"modules.DEMO-SX.stock": 1}, ["DEMO-SX: 2 units are to be bought (2 to use, 0 spare), and 1 are in stock"]),
+        ({"modules.DEMO-SX.stock": 1}, ["DEMO-SX: 2 units to be bought (2 to use, 0 spare), and 1 in stock"]),
         ({"modules.DEMO-SX.stock": 1, "installed.core/4": "DEMO-SX"}, []),  # what stays is not bought again
         (
             {"modules.DEMO-SX.stock": 1, "installed.core/4": "DEMO-SX", "spares.DEMO-SX": 1},
-            ["DEMO-SX: 2 units are to be bought (1 to use, 1 spare), and 1 are in stock"],
+            ["DEMO-SX: 2 units to be bought (1 to use, 1 spare), and 1 in stock"],
         ),
-        ({"cords.DEMO-CORD-OM2.stock": 1}, ["DEMO-CORD-OM2: 2 units are to be bought (2 to use, 0 spare), and 1 are in stock"]),
-        ({"converters.DEMO-MC.stock": 0}, ["DEMO-MC: 1 units are to be bought (1 to use, 0 spare), and 0 are in stock"]),
+        ({"cords.DEMO-CORD-OM2.stock": 1}, ["DEMO-CORD-OM2: 2 units to be bought (2 to use, 0 spare), and 1 in stock"]),
+        ({"converters.DEMO-MC.stock": 0}, ["DEMO-MC: 1 unit to be bought (1 to use, 0 spare), and 0 in stock"]),
         ({"modules.DEMO-LX.stock": 0}, []),
     ],
 )
@@ -119,7 +119,7 @@ def test_what_is_bought_is_in_stock(changes: Changes, told: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("allowed", "told"), [(True, []), (False, ["core/1 to gate/1: copper is to stay in one building, and R1 joins building berth and building main"])]
+    ("allowed", "told"), [(True, []), (False, ["core/1 to gate/1: copper is to stay in one building, and that of R1 joins building berth and building main"])]
 )
 def test_copper_stays_in_one_building(allowed: bool, told: list[str]) -> None:
     assert sentences("earthing", link(None, None, copper(40, "Cat6"), policy=Policy(copper_between_buildings=allowed))) == told
