@@ -2,7 +2,7 @@
 
 import pytest
 
-from optiselect.model.fingerprint import hash_of
+from optiselect.model.fingerprint import hash_of, texts_of
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
 
@@ -44,3 +44,10 @@ def test_what_a_document_states_changes_its_hash(other):
 
 def test_the_order_of_objectives_changes_the_hash():
     assert hash_of(Policy(objective=("links", "cost", "strands"))) != hash_of(Policy(objective=("links", "strands", "cost")))
+
+
+def test_texts_known_from_another_document_change_no_hash():
+    before = network()
+    after = Network(**{name: getattr(before, name) for name in ("sites", "devices")}, runs=[before.runs[0].stated() | {"id": "F2"}])
+
+    assert hash_of(after, texts_of(before)) == hash_of(after) != hash_of(before)

@@ -4,28 +4,57 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from typing import Any
 
-from optiselect.model.document import Document
+from optiselect.model.document import Document, Noun
 
 _ORDERED = ("ends", "connectors", "polish", "over", "objective")
 """Keys whose lists mean something by their order, beside pairs of figures."""
 _NAMES = ("id", "part", "ids")
 
 
-def hash_of(document: Document) -> str:
-    """A hash of what a document states, the same however and in whatever order it was written."""
-    stated = _in_order(document.model_dump(mode="json", exclude_defaults=True, by_alias=True))
-    return hashlib.sha256(_json(stated).encode()).hexdigest()
+def hash_of(document: Document, known: Mapping[int, str] | None = None) -> str:
+    """A hash of what a document states, the same however and in whatever order it was written.
+
+    `known`: what `texts_of` said of another document; what the two have in common is not written out again.
+    """
+    known = known or {}
+    lists = _lists_of_named(document)
+    stated = document.model_dump(mode="json", exclude_defaults=True, by_alias=True, exclude=set(lists))
+    texts = {key: _json(_in_order(value, key)) for key, value in stated.items()}
+    for key, nouns in lists.items():
+        named = sorted((getattr(noun, "id", None) or noun.part, _text(noun, known)) for noun in nouns)
+        texts[key] = f"[{', '.join(text for _, text in named)}]"
+    return hashlib.sha256(f"{{{', '.join(f'{_json(key)}: {texts[key]}' for key in sorted(texts))}}}".encode()).hexdigest()
+
+
+def texts_of(document: Document) -> dict[int, str]:
+    """The text of every item of a document by its identity, good for as long as the document is kept."""
+    return {id(noun): _text(noun, {}) for nouns in _lists_of_named(document).values() for noun in nouns}
+
+
+def _lists_of_named(document: Document) -> dict[str, Any]:
+    """The lists of a document whose items have an id or a part number."""
+    lists = {name: getattr(document, name) for name in type(document).model_fields}
+    return {
+        name: value
+        for name, value in lists.items()
+        if isinstance(value, tuple) and value and all(isinstance(item, Noun) and (hasattr(item, "id") or hasattr(item, "part")) for item in value)
+    }
+
+
+def _text(noun: Any, known: Mapping[int, str]) -> str:
+    return known.get(id(noun)) or _json(_in_order(noun.model_dump(mode="json", exclude_defaults=True, by_alias=True)))
 
 
 def _in_order(value: Any, key: str = "") -> Any:
     """The same JSON value with every list sorted whose order says nothing."""
     if isinstance(value, dict):
-        return {name: _in_order(inner, name) for name, inner in value.items()}
+        return {name: _in_order(inner, name) if type(inner) in (dict, list) else inner for name, inner in value.items()}
     if isinstance(value, list):
-        inners = [_in_order(inner, key) for inner in value]
-        means_something = key in _ORDERED or all(isinstance(inner, int | float) for inner in inners)
+        inners = [_in_order(inner, key) if type(inner) in (dict, list) else inner for inner in value]
+        means_something = key in _ORDERED or len(inners) < 2 or all(isinstance(inner, int | float) for inner in inners)
         return inners if means_something else sorted(inners, key=_place)
     return value
 
