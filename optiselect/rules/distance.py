@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf
 
 from optiselect.model.terms import Category, Grade, Rate, mode_of
 from optiselect.optics.dispersion import worst_dispersion_ps_nm_km
 from optiselect.rules.fitted import FittedEnd, FittedLink, Path
-from optiselect.rules.glass import beams, takes_mode
+from optiselect.rules.glass import takes_mode
 from optiselect.rules.rule import Breach, Rule
 from optiselect.standards.copper import category_known, socket_reach_m
 from optiselect.standards.pmd import pmd
@@ -47,6 +48,7 @@ def grades_met(path: Path, light: Transceiver) -> tuple[Grade | None, ...]:
     return path.grades_at(light.tx_nm) if light.tx_nm is not None else path.grades
 
 
+@lru_cache(maxsize=65_536)
 def reach_limit_m(light: Transceiver, grades: tuple[Grade | None, ...]) -> Limit:
     """The published reach of one end in m: the least over the grades that the path meets."""
     if light.reach_m is None:
@@ -73,7 +75,7 @@ def pair_reach_m(a: Transceiver, b: Transceiver, path: Path) -> Limit:
 def reach(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach for each end whose published reach, on a grade of the path, is shorter than the path."""
     path, length_m = link.path, link.path.length_m
-    for end, light, *_ in beams(link):
+    for end, light, *_ in link.beams:
         grades = grades_met(path, light)
         limit = reach_limit_m(light, grades)
         if limit.unknown is not None:
@@ -91,6 +93,7 @@ def _run_ids(path: Path) -> tuple[str, ...]:
     return tuple(run.id for run in path.runs)
 
 
+@lru_cache(maxsize=65_536)
 def dispersion_limit_m(sender: Transceiver, grades: tuple[Grade | None, ...]) -> Limit:
     """The length in m up to which a sender's dispersion is borne on single-mode fiber; no limit on multimode.
 
@@ -112,7 +115,7 @@ def dispersion_limit_m(sender: Transceiver, grades: tuple[Grade | None, ...]) ->
 def dispersion(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach for each sender whose light spreads more over the path than it bears."""
     path = link.path
-    for sender, light, receiver, _ in beams(link):
+    for sender, light, receiver, _ in link.beams:
         limit = dispersion_limit_m(light, grades_met(path, light))
         if limit.value is None or path.length_m <= limit.value:
             continue

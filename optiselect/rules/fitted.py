@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
 from optiselect.model.network import Cage, CopperPort, Device, FixedOptic, Link, Panel, Run, SharedPort, Site
@@ -70,8 +70,14 @@ class Path:
 
     def grades_at(self, window_nm: tuple[float, float]) -> tuple[Grade | None, ...]:
         """The rows that the runs meet at a wavelength: the stated grade, or by a measured modal bandwidth (None: below every row)."""
+        if not self._is_measured:
+            return self.grades
         rows = {effective_grade(run.fiber, window_nm) for run in self.runs if run.fiber}
         return tuple(sorted(rows, key=lambda row: row or ""))
+
+    @cached_property
+    def _is_measured(self) -> bool:
+        return any(run.fiber is not None and run.fiber.modal_bandwidth_mhz_km for run in self.runs)
 
     def presents(self, side: int) -> tuple[Connector, Polish | None] | None:
         """Connector and polish that the outer end of the path shows at side 0 or 1; None when the run states no connectors."""
@@ -126,13 +132,17 @@ class Path:
 
 @dataclass(frozen=True)
 class Asked:
-    """What is asked of an end or a link: the link, the rate, the path, the policy, and the rules waived for this link."""
+    """What is asked of an end or a link: the link, the rate, the path, the policy, and the rules waived for this link.
+
+    `losses`: what the path loses in 0.001 dB, least and greatest, by window; filled in as it is worked out.
+    """
 
     link: Link
     rate: Rate
     path: Path
     policy: Policy
     waived: frozenset[str] = frozenset()
+    losses: dict[tuple[float, float] | None, tuple[int, int] | None] = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -175,6 +185,20 @@ class FittedEnd:
         return "the fixed optic" if self.converter is None else f"the optic of {self.converter.part}"
 
 
+class Beam(NamedTuple):
+    """The light of one direction: who sends with what, and who receives with what."""
+
+    sender: FittedEnd
+    light: Transceiver
+    receiver: FittedEnd
+    far: Transceiver
+
+    @property
+    def name(self) -> str:
+        """``device/port to device/port``."""
+        return f"{self.sender.name} to {self.receiver.name}"
+
+
 @dataclass(frozen=True)
 class FittedLink:
     """A link with both ends fitted, over one path, at one rate.
@@ -212,10 +236,13 @@ class FittedLink:
         """The policy."""
         return self.asked.policy
 
-    def directions(self) -> Iterator[tuple[FittedEnd, FittedEnd]]:
-        """Yield (sender, receiver) for both directions."""
-        yield self.a, self.b
-        yield self.b, self.a
+    @cached_property
+    def beams(self) -> tuple[Beam, ...]:
+        """The light of both directions, first end to second and back; nothing unless both ends put light into fiber."""
+        a, b = self.a.light, self.b.light
+        if self.path.medium != "fiber" or a is None or b is None or a.medium not in ("fiber", None) or b.medium not in ("fiber", None):
+            return ()
+        return Beam(self.a, a, self.b, b), Beam(self.b, b, self.a, a)
 
     def attenuation_between(self, sender: FittedEnd, receiver: FittedEnd) -> float:
         """Loss in dB of the attenuators that the light of one direction passes.

@@ -6,7 +6,6 @@ Kinds only: how far it carries is distance.py, how much light arrives is light.p
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from optiselect.model.catalog import Cord
 from optiselect.model.terms import CORE_OF, Grade, mode_of
@@ -15,28 +14,6 @@ from optiselect.rules.rule import Breach, Rule
 from optiselect.standards.transceiver import Transceiver
 
 Window = tuple[float, float]
-
-
-class Beam(NamedTuple):
-    """The light of one direction: who sends with what, and who receives with what."""
-
-    sender: FittedEnd
-    light: Transceiver
-    receiver: FittedEnd
-    far: Transceiver
-
-    @property
-    def name(self) -> str:
-        """``device/port to device/port``."""
-        return f"{self.sender.name} to {self.receiver.name}"
-
-
-def beams(link: FittedLink) -> tuple[Beam, ...]:
-    """The light of both directions, first end to second and back; nothing unless both ends put light into fiber."""
-    a, b = link.a.light, link.b.light
-    if link.path.medium != "fiber" or a is None or b is None or a.medium not in ("fiber", None) or b.medium not in ("fiber", None):
-        return ()
-    return Beam(link.a, a, link.b, b), Beam(link.b, b, link.a, a)
 
 
 def takes_mode(light: Transceiver, grade: Grade) -> bool | None:
@@ -56,7 +33,7 @@ def _cords(link: FittedLink) -> Iterator[tuple[FittedEnd, Cord]]:
 
 def fiber_mode(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach for each light, run or cord that is of the other mode."""
-    lit = beams(link)
+    lit = link.beams
     if not lit:
         return
     fibers = [(run.id, run.fiber.grade) for run in link.path.runs if run.fiber]
@@ -82,7 +59,7 @@ def fiber_mode(link: FittedLink) -> Iterator[Breach]:
 
 def core(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach where runs, or a run and its cord, are multimode of different core diameters (single-mode is `fiber-mode`'s)."""
-    if not beams(link):
+    if not link.beams:
         return
     multimode = [(run.id, CORE_OF[run.fiber.grade]) for run in link.path.runs if run.fiber and mode_of(run.fiber.grade) == "multimode"]
     if not multimode:
@@ -99,7 +76,7 @@ def core(link: FittedLink) -> Iterator[Breach]:
 
 def strands(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach where the ends, or an end and its cord, use different numbers of strands."""
-    lit = beams(link)
+    lit = link.beams
     for end, light, *_ in lit:
         if light.strands is None:
             yield Breach("strands", end.name, None, f"the number of strands of {end.holds}", unknown=True)
@@ -114,7 +91,7 @@ def strands(link: FittedLink) -> Iterator[Breach]:
 
 def wavelength(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach for each direction whose light misses the far receiver, and where two senders on one strand overlap."""
-    lit = beams(link)
+    lit = link.beams
     for sender, light, receiver, far in lit:
         sent, heard = light.tx_nm, far.rx_nm
         if sent is None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf
 from typing import Any
 
@@ -17,8 +18,8 @@ from optiselect.optics.attenuation import attenuation_db_km
 from optiselect.optics.budget import run_loss_pico
 from optiselect.optics.decibels import micro, milli, sum_db, to_millidecibel
 from optiselect.rules.distance import NOT_SUPPORTED, Limit, dispersion_limit_m, grades_met, pair_reach_m
-from optiselect.rules.fitted import FittedEnd, FittedLink, Path
-from optiselect.rules.glass import Beam, beams, takes_mode
+from optiselect.rules.fitted import Beam, FittedEnd, FittedLink, Path
+from optiselect.rules.glass import takes_mode
 from optiselect.rules.rule import Breach, Rule
 from optiselect.standards.transceiver import Transceiver
 
@@ -38,6 +39,11 @@ def available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade
 
     Source: IEEE 802.3 Tables 38-5, 38-9, 52-10; a mixed pair by direction: derived.
     """
+    return _available_db(sender, receiver, grades, core, policy.design_margin_db)
+
+
+@lru_cache(maxsize=65_536)
+def _available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade, ...], core: Core, design_margin_db: float) -> Limit:
     if sender.family is not None and sender.family == receiver.family and not (sender.own_powers or receiver.own_powers) and sender.channel_loss_db is not None:
         least = inf
         for grade in grades:
@@ -51,22 +57,27 @@ def available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade
         return Limit(None, LAUNCH)
     if receiver.rx_dbm is None:
         return Limit(None, "sensitivity")
-    return Limit(sum_db(launched[0], -receiver.rx_dbm[0], -penalty_db(receiver, grades, policy)))
+    return Limit(sum_db(launched[0], -receiver.rx_dbm[0], -_penalty_db(receiver, grades, design_margin_db)))
 
 
 def penalty_db(receiver: Transceiver, grades: tuple[Grade, ...], policy: Policy) -> float:
     """The link penalty in dB that comes off a computed budget: the greatest over the grades."""
-    return max((_penalty_db(receiver, grade, policy) for grade in grades), default=policy.design_margin_db)
+    return _penalty_db(receiver, grades, policy.design_margin_db)
 
 
-def _penalty_db(receiver: Transceiver, grade: Grade, policy: Policy) -> float:
+def _penalty_db(receiver: Transceiver, grades: tuple[Grade, ...], design_margin_db: float) -> float:
+    return max((_penalty_on_db(receiver, grade, design_margin_db) for grade in grades), default=design_margin_db)
+
+
+def _penalty_on_db(receiver: Transceiver, grade: Grade, design_margin_db: float) -> float:
     own = receiver.penalty_for(grade, own=True)
     if own is not None:
         return own
     standard = None if receiver.own_sensitivity else receiver.penalty_for(grade, own=False)
-    return policy.design_margin_db if standard is None else standard
+    return design_margin_db if standard is None else standard
 
 
+@lru_cache(maxsize=65_536)
 def excess_db(sender: Transceiver, receiver: Transceiver, core: Core) -> Limit:
     """The loss in dB that must be there at least, so that the receiver is not overloaded; none is needed where it is negative."""
     launched = sender.tx_dbm(core)
@@ -94,6 +105,13 @@ def path_loss_millidb(path: Path, window_nm: Window | None, policy: Policy) -> t
         least += loss[0]
         greatest += loss[1]
     return to_millidecibel(least), to_millidecibel(greatest)
+
+
+def _loss_millidb(link: FittedLink, window_nm: Window | None) -> tuple[int, int] | None:
+    losses = link.asked.losses
+    if window_nm not in losses:
+        losses[window_nm] = path_loss_millidb(link.path, window_nm, link.policy)
+    return losses[window_nm]
 
 
 @dataclass(frozen=True)
@@ -130,7 +148,7 @@ def directions_of(link: FittedLink) -> tuple[LinkLight, ...]:
 
 def _direction(link: FittedLink, beam: Beam) -> LinkLight:
     sender, light, receiver, far = beam
-    loss = path_loss_millidb(link.path, light.tx_nm, link.policy)
+    loss = _loss_millidb(link, light.tx_nm)
     attenuator = milli(link.attenuation_between(sender, receiver))
     least, greatest = (loss[0] + attenuator, loss[1] + attenuator) if loss is not None else (None, None)
     available = _available(link, beam).value
@@ -173,7 +191,7 @@ def _limited_by(path: Path, light: Transceiver, far: Transceiver, margin_db: flo
 
 def _budgeted(link: FittedLink) -> tuple[Beam, ...]:
     """The directions that the rules of light look at; what the mode or the core refuses is the business of those rules."""
-    lit = beams(link)
+    lit = link.beams
     if len(link.path.cores) != 1 or any(takes_mode(beam.light, grade) is False for beam in lit for grade in link.path.grades):
         return ()
     return lit
@@ -202,7 +220,7 @@ def light_budget(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach for each direction in which the path may lose more than is available."""
     for beam in _budgeted(link):
         limit = _available(link, beam)
-        loss = path_loss_millidb(link.path, beam.light.tx_nm, link.policy)
+        loss = _loss_millidb(link, beam.light.tx_nm)
         if loss is None:
             yield Breach("light-budget", beam.name, None, _unknown_loss(link, beam), "dB", unknown=True)
         if limit.unknown is not None:
@@ -232,7 +250,7 @@ def overload(link: FittedLink) -> Iterator[Breach]:
             yield Breach("overload", beam.name, None, _missing(limit, beam), "dB", unknown=True)
             continue
         excess, fitted = milli(limit.value), milli(link.attenuation_between(beam.sender, beam.receiver))
-        loss = path_loss_millidb(link.path, beam.light.tx_nm, link.policy)
+        loss = _loss_millidb(link, beam.light.tx_nm)
         if loss is None:
             if excess > fitted:
                 yield Breach("overload", beam.name, limit.value, _unknown_loss(link, beam), "dB", unknown=True)

@@ -10,7 +10,6 @@ from optiselect.model.catalog import Cord
 from optiselect.model.policy import Policy
 from optiselect.model.terms import CORE_OF, Connector, Core, Grade, Polish, lower_or_same, mode_of
 from optiselect.rules.fitted import FittedLink, Path
-from optiselect.rules.glass import beams
 from optiselect.rules.rule import Breach, Rule
 from optiselect.standards.transceiver import Transceiver
 
@@ -105,7 +104,7 @@ def _needs(link: FittedLink) -> Iterator[tuple[int, CordNeed | None]]:
 
 def connector(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach where a cord is missing, not needed or does not fit the plugs, and where a joint's plugs do not mate."""
-    lit = bool(beams(link))
+    lit = bool(link.beams)
     for side, need in _needs(link):
         end = link.ends[side]
         if lit and end.light is not None and end.light.connector is None and link.path.presents(side) is not None:
@@ -149,7 +148,7 @@ def polish(link: FittedLink) -> Iterator[Breach]:
 
 def mode_conditioning(link: FittedLink) -> Iterator[Breach]:
     """Yield a breach for each end where a mode-conditioning cord is due and not there, or there and not due."""
-    if not beams(link):
+    if not link.beams:
         return
     needed = conditioning_needed(link.a.light, link.b.light, link.path)
     for side, end in enumerate(link.ends):

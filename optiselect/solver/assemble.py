@@ -72,9 +72,10 @@ class Assembly:
         return self._prepared.rows[link_id]
 
     def _planned(self, link: FittedLink) -> PlannedLink:
+        """A row of the plan; built without validation, since every figure is the library's own."""
         strands = (link.a.light.strands or 1) if link.a.light is not None and link.path.medium == "fiber" else 0
         ends = tuple(
-            PlannedEnd(
+            PlannedEnd.model_construct(
                 device=end.device.id,
                 port=end.port_id,
                 fitting=end.fitting,
@@ -86,8 +87,8 @@ class Assembly:
             for end in link.ends
         )
         directions = tuple(
-            Direction(
-                **{"from": light.sender.name},
+            Direction.model_construct(
+                from_=light.sender.name,
                 to=light.receiver.name,
                 wavelength_nm=light.wavelength_nm,
                 loss_min_db=light.loss_min_db,
@@ -99,7 +100,7 @@ class Assembly:
             )
             for light in self._lights[link.asked.link.id]
         )
-        return PlannedLink(
+        return PlannedLink.model_construct(
             id=link.asked.link.id,
             rate=link.rate,
             over=tuple(run.id for run in link.path.runs),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from optiselect.model.catalog import Catalog
-from optiselect.model.network import FixedOptic, Link, Network
+from optiselect.model.catalog import Catalog, Converter, Module
+from optiselect.model.network import FixedOptic, Link, Network, Port
 from optiselect.model.plan import Finding, Plan, PlannedEnd, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
@@ -18,7 +18,7 @@ from optiselect.solver.fittings import named_part
 from optiselect.solver.named import names_of_inventory_exist, names_of_plan_exist
 from optiselect.solver.paths import Paths
 from optiselect.solver.plugged import Plugged, PluggedIn
-from optiselect.standards.transceiver import transceiver
+from optiselect.standards.transceiver import Transceiver, transceiver
 
 if TYPE_CHECKING:
     import networkx
@@ -63,6 +63,7 @@ class Refitter:
         self._network, self._catalog, self._policy = network, catalog, policy
         self._paths = Paths(network)
         self._links = {link.id: link for link in network.wanted}
+        self._lights: dict[tuple[int, Rate], Transceiver] = {}
 
     def link(self, planned: PlannedLink) -> FittedLink:
         """A planned link with everything that the plan names."""
@@ -78,8 +79,6 @@ class Refitter:
         port = device.port(planned.port)
         module = self._catalog.module_by_part[planned.module] if planned.module else None
         converter = self._catalog.converter_by_part[planned.converter] if planned.converter else None
-        optic = module or (converter.optic if converter else port.optic if isinstance(port, FixedOptic) else None)
-        light = transceiver(optic if module else named_part(optic, self._catalog), rate) if optic is not None else None
         name = f"{planned.device}/{planned.port}"
         return FittedEnd(
             device,
@@ -87,13 +86,22 @@ class Refitter:
             planned.port,
             port,
             planned.fitting,
-            light,
+            self._light(module, converter, port, rate),
             module,
             converter,
             self._catalog.cord_by_part[planned.cord] if planned.cord else None,
             self._catalog.attenuator_by_part[planned.attenuator] if planned.attenuator else None,
             self._network.installed.get(name) if self._policy.keep_installed != "no" else None,
         )
+
+    def _light(self, module: Module | None, converter: Converter | None, port: Port, rate: Rate) -> Transceiver | None:
+        optic = module or (converter.optic if converter else port.optic if isinstance(port, FixedOptic) else None)
+        if optic is None:
+            return None
+        key = (id(optic), rate)  # the documents outlive this object, and an id is quick to look up
+        if key not in self._lights:
+            self._lights[key] = transceiver(module or named_part(optic, self._catalog), rate)
+        return self._lights[key]
 
     def paths_of(self, link: Link) -> tuple[Path, ...]:
         """The paths that a link may be on: the stated one, or all, shortest first."""

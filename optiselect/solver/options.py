@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -342,18 +342,19 @@ class OptionBuilder:
         for side, (fit, position) in enumerate(((pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b))):
             group = rows.groups[side][position]
             end = self._fittings.fitted(self._fittings.classes[group.end_class], fit)
-            ladder = self._accessories.attenuators(end)
-            site = self._fittings.site_of(group.device)
             ends.append(
-                replace(
-                    end,
-                    device=group.device,
-                    site=site,
-                    port=group.port,
-                    port_id=ports[side] if ports else group.names[0],
-                    installed=group.installed,
-                    cord=pair.cords[side],
-                    attenuator=ladder[positions[side] - 1] if positions[side] else None,
+                FittedEnd(
+                    group.device,
+                    self._fittings.site_of(group.device),
+                    ports[side] if ports else group.names[0],
+                    group.port,
+                    end.fitting,
+                    end.light,
+                    end.module,
+                    end.converter,
+                    pair.cords[side],
+                    self._accessories.attenuators(end)[positions[side] - 1] if positions[side] else None,
+                    group.installed,
                 )
             )
         asked = Asked(row.link, rows.rate, row.path, self._accessories.policy, row.waived)

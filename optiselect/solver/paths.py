@@ -18,10 +18,13 @@ class Paths:
 
     def __init__(self, network: Network) -> None:
         self._network = network
-        self._at: dict[str, list[tuple[Run, str]]] = defaultdict(list)
+        self._to_panel: dict[str, list[tuple[Run, str]]] = defaultdict(list)
+        self._between: dict[tuple[str, str], list[Run]] = defaultdict(list)
         for run in sorted(network.runs, key=lambda run: run.id):
-            self._at[run.ends[0]].append((run, run.ends[1]))
-            self._at[run.ends[1]].append((run, run.ends[0]))
+            for here, there in (run.ends, run.ends[::-1]):
+                self._between[here, there].append(run)
+                if there in network.panel_by_id:
+                    self._to_panel[here].append((run, there))
         self.cut: set[str] = set()
         """Ids of links for which more paths exist than were offered."""
 
@@ -48,12 +51,9 @@ class Paths:
         while stack:
             here, chain, seen = stack.pop()
             yield None
-            for run, there in reversed(self._at[here]):
-                if there in seen or (chain and not _same_medium(chain[0], run)):
-                    continue
-                if there == goal:
-                    yield [*chain, run]
-                elif there in self._network.panel_by_id:
+            yield from ([*chain, run] for run in self._between.get((here, goal), ()) if not chain or _same_medium(chain[0], run))
+            for run, there in reversed(self._to_panel.get(here, ())):
+                if there not in seen and (not chain or _same_medium(chain[0], run)):
                     stack.append((there, [*chain, run], seen | {there}))
 
     def _path(self, chain: list[Run], start: str) -> Path:

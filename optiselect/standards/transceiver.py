@@ -20,9 +20,9 @@ CORES: tuple[Core, ...] = get_args(Core)
 _GRADES = frozenset(get_args(Grade))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Transceiver:
-    """An optic's figures at one rate, the standard's filled in; None is unknown.
+    """An optic's figures at one rate, the standard's filled in; None is unknown. Each is itself only, so that it is quick to look up.
 
     Attributes:
         part: part number. standard, family: the PMD that it follows at this rate, with and without -D or -U.
