@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     )
     from optiselect.explain import explain
     from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
+    from optiselect.model.inventory import Inventory
     from optiselect.model.network import Cage, Copper, CopperPort, Device, Fiber, FixedOptic, Link, Network, Panel, Run, SharedPort, Site
     from optiselect.model.plan import Finding, Plan
     from optiselect.model.policy import Policy
@@ -45,6 +46,7 @@ __all__ = [
     "Fiber",
     "Finding",
     "FixedOptic",
+    "Inventory",
     "Link",
     "Module",
     "Network",
@@ -67,6 +69,7 @@ _HOME = {
     "errors": ("Cancelled", "DocumentError", "Fault", "NewerFormatError", "OptiselectError", "PlanCheckError", "UnknownNameError"),
     "explain": ("explain",),
     "model.catalog": ("Attenuator", "Catalog", "Converter", "Cord", "Module"),
+    "model.inventory": ("Inventory",),
     "model.network": (
         "Cage",
         "Copper",

@@ -13,7 +13,7 @@ import signal
 import sys
 import threading
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -70,7 +70,9 @@ def _parser() -> argparse.ArgumentParser:
     plan.set_defaults(run=_plan)
 
     check = commands.add_parser("check", parents=[documents, as_json], help="audit what is plugged in, or a plan")
-    check.add_argument("--plan", type=Path, help="the plan to audit; without it, what the network says is installed")
+    audited = check.add_mutually_exclusive_group()
+    audited.add_argument("--plan", type=Path, help="the plan to audit; without it, what the network says is installed")
+    audited.add_argument("--memory", type=Path, metavar="FOLDER", help="audit modules by dumps of their memory, one file a port: core__1.hex is core/1")
     check.set_defaults(run=_check)
 
     explain = commands.add_parser("explain", parents=[documents, as_json], help="say why a link gets what it gets, or nothing")
@@ -106,7 +108,12 @@ def _plan(arguments: argparse.Namespace) -> int:
 
 def _check(arguments: argparse.Namespace) -> int:
     network, catalog, policy = _read(arguments)
-    fitted = optiselect.Plan.load(arguments.plan) if arguments.plan else None
+    fitted: optiselect.Plan | Mapping[str, str] | None = optiselect.Plan.load(arguments.plan) if arguments.plan else None
+    if arguments.memory:
+        inventory = optiselect.Inventory.from_memory(arguments.memory, catalog)
+        catalog, fitted = inventory.catalog, inventory.fitted
+        for note in inventory.notes:
+            _say(f"note: {note}", sys.stderr)
     findings = optiselect.check(network, catalog, fitted, policy)
     if arguments.json:
         _say_json([_plain(finding) for finding in findings])

@@ -28,9 +28,14 @@ _DOORS = {
     ("model/document.py", "formats"),
     ("model/network.py", "formats"),
     ("model/network.py", "handover"),
+    ("model/catalog.py", "formats"),
     ("model/catalog.py", "standards"),
     ("model/catalog.py", "handover"),
+    ("model/inventory.py", "formats"),
+    ("model/inventory.py", "standards"),
     ("model/plan.py", "handover"),
+    ("model/refusal.py", "handover"),
+    ("solver/solve.py", "explain"),
 }
 """Methods of nouns that stand for a layer above (load, save, to_graph, frame, ...): imported inside the method only."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
+from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
@@ -120,6 +121,22 @@ class Module(Optics, _Bought):
 
     part: Id
     fit: Annotated[float, Field(ge=0, le=10_000_000), AS_NUMBER] | None = None
+
+    @classmethod
+    def from_memory(cls, source: bytes | str | Path, *, coding: Iterable[str] = ("open",)) -> Module:
+        """The module that a dump of its memory describes (SFF-8472, SFF-8636); what no memory states is left out, and so unknown.
+
+        Args:
+            source: a file, or its content: bytes, or a dump of them as text (`optiselect.formats.eeprom.read_memory`).
+            coding: the codings that it has; a memory does not say them in the words of a network.
+
+        Raises:
+            DocumentError: with every fault: too short or long, another kind of module, a wrong check code.
+        """
+        from optiselect.formats.eeprom import read_memory  # the doors from a noun to its file forms, and to the standards
+        from optiselect.standards.remembered import module_of
+
+        return module_of(read_memory(source), coding)
 
 
 class Converter(_Bought):
