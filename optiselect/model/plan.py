@@ -2,32 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from optiselect.model.document import AS_INTEGER, AS_NUMBER, Document, Figures, Id, Noun, Text, YesNo
+from optiselect.model.document import Document, Figures, Id, Noun, Text, YesNo
+from optiselect.model.refusal import Count, Fact, Figure, Fitting, Kind, PlannedEnd, Refusal, Tally
 from optiselect.model.terms import Rate, RuleId
 
 if TYPE_CHECKING:
     import pandas
 
-Fitting = Literal["module", "fixed", "copper"]
-Kind = Literal["impossible", "crowded-out", "not-proven"]
-Figure = Annotated[float, AS_NUMBER]
-Count = Annotated[int, Field(ge=0, le=10**15), AS_INTEGER]
-
-
-class PlannedEnd(Noun):
-    """One end of a served link, with the part number of each thing that is fitted there (null: nothing)."""
-
-    device: Id
-    port: Id
-    fitting: Fitting
-    converter: Id | None = None
-    module: Id | None = None
-    cord: Id | None = None
-    attenuator: Id | None = None
+__all__ = ["Direction", "Fact", "Finding", "Fitting", "Kind", "ObjectiveValue", "PartLine", "Plan", "PlannedEnd", "PlannedLink", "Proof", "Refusal", "Tally"]
 
 
 class Direction(Noun):
@@ -54,37 +40,6 @@ class PlannedLink(Noun):
     ends: tuple[PlannedEnd, PlannedEnd]
     directions: tuple[Direction, ...] = ()
     notes: tuple[Text, ...] = ()
-
-
-class Tally(Noun):
-    """How many candidates a rule stops, each candidate counted once at the first rule that stops it."""
-
-    rule: RuleId
-    count: Count
-
-
-class Fact(Noun):
-    """One reason: what a rule requires and what is there, at a place of the documents."""
-
-    rule: RuleId
-    path: str
-    required: Figure | str | None = None
-    available: Figure | str | None = None
-    unit: str = ""
-    complete: YesNo = True
-    text: Text = ""
-
-
-class Refusal(Noun):
-    """A link that is not served, and why."""
-
-    id: Id
-    kind: Kind
-    request: dict[str, Any]
-    candidates: Count
-    tally: tuple[Tally, ...]
-    conflict: tuple[Fact, ...] = ()
-    text: Text = ""
 
 
 class PartLine(Noun):

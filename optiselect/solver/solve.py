@@ -10,7 +10,7 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
 from optiselect.model.fingerprint import hash_of
 from optiselect.model.network import Network
-from optiselect.model.plan import ObjectiveValue, Plan, Proof, Refusal
+from optiselect.model.plan import Kind, ObjectiveValue, Plan, Proof, Refusal
 from optiselect.model.policy import Policy
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
@@ -19,7 +19,6 @@ from optiselect.solver.choice import in_unit
 from optiselect.solver.isolated import solve_isolated
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
-from optiselect.solver.refused import refusal
 from optiselect.solver.rounds import Chosen, choose_in_rounds
 from optiselect.solver.task import TaskMaker
 
@@ -56,10 +55,28 @@ def solve(
         OptiselectError: when `isolate` is asked together with rules of the user's own.
         PlanCheckError: when the plan breaks a rule: a fault of this library.
     """
+    from optiselect.explain.refusals import explained  # the reasons come last, from a layer above
+
     network = network if isinstance(network, Network) else Network.from_graph(network)
     policy = policy or Policy()
     if isolate:
         return solve_isolated(network, catalog, policy, on_progress, cancel) or _nothing_yet(network, catalog, policy)
+    return explained(solve_bare(network, catalog, policy, on_progress=on_progress, cancel=cancel), network, catalog, policy)
+
+
+def solve_bare(
+    network: Network,
+    catalog: Catalog,
+    policy: Policy,
+    *,
+    on_progress: Callable[[Progress], object] | None = None,
+    cancel: CancelSignal | Callable[[], bool] | None = None,
+) -> Plan:
+    """The same, of documents, where a link that is not served says only of which kind it is.
+
+    Raises:
+        PlanCheckError: as `solve`.
+    """
     watch = Watch(on_progress, cancel, policy.time_limit_s, policy.effort)
     preparation = Preparation(network, catalog, policy, watch)
     try:
@@ -84,16 +101,12 @@ def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, watch: W
     prepared, outcome = chosen.prepared, chosen.outcome
     proven = all(stage.proven for stage in outcome.stages)
     links_proven = all(stage.proven for stage in outcome.stages if stage.name in ("critical_links", "links"))
-    unserved: list[Refusal] = [
-        refusal(
-            preparation,
-            link,
-            "impossible" if link.id in prepared.impossible else "crowded-out" if links_proven else "not-proven",
-            prepared.impossible.get(link.id),
-        )
-        for link in preparation.links
-        if link.id not in assembly.served
-    ]
+    unserved: list[Refusal] = []
+    for link in preparation.links:
+        if link.id not in assembly.served:
+            kind: Kind = "impossible" if link.id in prepared.impossible else "crowded-out" if links_proven else "not-proven"
+            rate = prepared.impossible[link.id] if link.id in prepared.impossible else prepared.rows[link.id].rate
+            unserved.append(Refusal(id=link.id, kind=kind, request=link.stated() | {"rate": rate}, candidates=0, tally=()))
     values = tuple(
         ObjectiveValue(name=stage.name, value=value, bound=bound) for stage in outcome.stages if stage.name != "disliked" for value, bound in [in_unit(stage)]
     )

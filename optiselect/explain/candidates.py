@@ -1,0 +1,244 @@
+"""All candidates of a link, every pair of fittings over every path: which rules each of them breaks, counted and kept exactly.
+
+A candidate falls at a set of rules. Rules of one end are asked once a kind of end, rules of a pair once a kind of light, rules
+of a path once a pair of figures. Those of a path are asked only where that can matter: where nothing is broken before, where
+the set is not already known to decide nothing, or where the candidate may be among the nearest.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from optiselect.explain.conflicts import Conflict, minimal_sets, smallest_conflict
+from optiselect.explain.ends import EndKind, Reason, kinds_at, planned_end
+from optiselect.explain.ground import Ground
+from optiselect.explain.places import CHANGES, change_for, fact_of, shortfall_of
+from optiselect.explain.ways import Broken, Way, alone, attenuated, judged, ways_of, with_cords
+from optiselect.model.network import Link
+from optiselect.model.plan import Fact
+from optiselect.model.refusal import NearMiss, PlannedEnd, Tally
+from optiselect.model.terms import RULE_IDS, Rate
+from optiselect.rules import PAIR_RULES, PATH_RULES
+from optiselect.rules.fitted import Asked, Path
+
+MOST_LOOKS = 4_000
+"""Pairs over a path that are looked at through every rule, before the rest is told to be cut short."""
+NEAREST = 3
+_CLOSE = 200
+
+
+@dataclass(frozen=True, eq=False)
+class Close:
+    """A candidate that was looked at whole: how many things are broken, and which of its ways (with attenuators or without)."""
+
+    broken: int
+    order: int
+    asked: Asked
+    a: EndKind
+    b: EndKind
+    way: int
+
+
+class Candidates:
+    """Every candidate of one link.
+
+    Attributes:
+        total: how many candidates there are. cut: not everything was looked at.
+        family: bits of what is broken, of every candidate that decides something. passing: candidates of which nothing is broken.
+        stopped: candidates by the position of the first rule that stops them; of those that pass none are counted here.
+    """
+
+    def __init__(self, ground: Ground, link: Link, rates: Sequence[Rate] | None = None) -> None:
+        self.ground, self.link = ground, link
+        self.paths: tuple[Path, ...] = ground.paths(link)
+        self.rates = tuple(rates or ground.rates(link))
+        self.total = self.passed = 0
+        self.cut = False
+        self.stopped: Counter[int] = Counter()
+        self.passing: list[Close] = []
+        self.family: list[int] = []
+        self._close: list[Close] = []
+        self._bits: dict[Reason, int] = {}
+        self._nearest: dict[int, tuple[tuple[int, float, int], Close]] = {}
+        self._bound = [len(RULE_IDS)] * NEAREST
+        self._looks = 0
+        self._waived = ground.waived(link)
+        self._look_everywhere()
+
+    def _bit(self, reason: Reason) -> int:
+        return self._bits.setdefault(reason, len(self._bits))
+
+    def _mask(self, broken: Broken) -> int:
+        mask = 0
+        for reason, _ in broken:
+            mask |= 1 << self._bit(reason)
+        return mask
+
+    def _look_everywhere(self) -> None:
+        kinds: dict[tuple[int, Rate, str], list[EndKind]] = {}
+        for rate, path in product(self.rates, self.paths):
+            if self._looks >= MOST_LOOKS:
+                self.cut = True
+                return
+            asked = Asked(self.link, rate, path, self.ground.policy, self._waived)
+            sides = []
+            for side in (0, 1):
+                key = (side, rate, path.medium)
+                if key not in kinds:
+                    kinds[key] = kinds_at(self.ground, self.link, side, asked, self._bit)
+                sides.append(kinds[key])
+            self._look_over(asked, sides[0], sides[1])
+
+    def _look_over(self, asked: Asked, at_a: list[EndKind], at_b: list[EndKind]) -> None:
+        pair_masks: dict[Hashable, tuple[int, int]] = {}
+        beyond: dict[Hashable, list[tuple[int, int]]] = {}
+        pairs = sorted(product(at_a, at_b), key=lambda pair: (pair[0].mask | pair[1].mask).bit_count())
+        for a, b in pairs:
+            count = a.counted * b.counted
+            self.total += count
+            key = (a.pair_key, b.pair_key)
+            if key not in pair_masks:
+                broken, _ = judged(with_cords(self.ground, asked, a.best, b.best), PAIR_RULES)
+                pair_masks[key] = self._mask(broken), _first(broken)
+            pair_mask, pair_first = pair_masks[key]
+            base, first = a.mask | b.mask | pair_mask, min(a.first, b.first, pair_first)
+            if not base or self._may_matter(base):
+                first = min(first, self._look(asked, a, b, base, beyond))
+            elif base not in self.family and not self._decides_nothing(base):
+                self._keep(base)
+                self.cut = True
+            if first < len(RULE_IDS):
+                self.stopped[first] += count
+            else:
+                self.passed += count
+
+    def _decides_nothing(self, mask: int) -> bool:
+        return any(small & mask == small for small in self.family)
+
+    def _may_matter(self, base: int) -> bool:
+        return self._looks < MOST_LOOKS and (base.bit_count() <= self._bound[-1] or not self._decides_nothing(base))
+
+    def _look(self, asked: Asked, a: EndKind, b: EndKind, base: int, beyond: dict[Hashable, list[tuple[int, int]]]) -> int:
+        """Look at a pair through every rule; returns the rule that stops it, of its ways the one that gets furthest."""
+        limits = tuple((kind.best.parts, kind.best.end.device.module_power_w and kind.best.end.light and kind.best.end.light.power_w) for kind in (a, b))
+        key = (a.light_key, b.light_key, limits if self.ground.stock or any(limit[1] for limit in limits) else None)
+        if key not in beyond:
+            self._looks += 1
+            plain = with_cords(self.ground, asked, a.best, b.best)
+            beyond[key] = []
+            for link in attenuated(self.ground, plain):
+                broken = (*judged(link, PATH_RULES)[0], *alone(self.ground, link))
+                beyond[key].append((self._mask(broken), _first(broken)))
+        furthest = 0
+        for way, (mask, first) in enumerate(beyond[key]):
+            whole = base | mask
+            furthest = max(furthest, first)
+            close = Close(whole.bit_count(), self.total, asked, a, b, way)
+            if not whole:
+                self.passing.append(close)
+                continue
+            if not self._decides_nothing(whole):
+                self._keep(whole)
+            self._note(whole, close)
+        return furthest
+
+    def _keep(self, mask: int) -> None:
+        self.family = [known for known in self.family if mask & known != mask]
+        self.family.append(mask)
+
+    def _note(self, whole: int, close: Close) -> None:
+        """Keep what may be among the nearest, and for each reason the candidate that comes closest to it."""
+        if close.broken <= self._bound[-1]:
+            self._bound = sorted([*self._bound, close.broken])[:NEAREST]
+            self._close.append(close)
+        shortfall = close.a.best.shortfall + close.b.best.shortfall
+        rank = (close.broken, shortfall, close.order)
+        bits = whole
+        while bits:
+            low = bits & -bits
+            known = self._nearest.get(low)
+            if known is None or rank < known[0]:
+                self._nearest[low] = rank, close
+            bits ^= low
+
+    # -- what follows from all of them ----------------------------------------------------------------------------
+
+    def way(self, close: Close) -> Way:
+        """A candidate as it is fitted, with everything that is broken."""
+        return ways_of(self.ground, close.asked, close.a.best, close.b.best)[close.way]
+
+    def tally(self) -> tuple[Tally, ...]:
+        """Candidates by the first rule that stops them, in the order of the rules; those that pass are not among them."""
+        return tuple(Tally(rule=RULE_IDS[position], count=self.stopped[position]) for position in sorted(self.stopped))
+
+    def conflict(self) -> tuple[tuple[Fact, ...], int]:
+        """The smallest set of facts that refuses the link, in the order of the rules, and how many disjoint ones there are beside it.
+
+        Of a link that passes somewhere: nothing.
+        """
+        if self.passing or not self.family:
+            return (), 0
+        order = sorted(self._bits, key=lambda reason: (RULE_IDS.index(reason[0]), reason[1]))
+        place = {self._bits[reason]: position for position, reason in enumerate(order)}
+        family = [sum(1 << place[bit] for bit in range(mask.bit_length()) if mask >> bit & 1) for mask in self.family]
+        conflict: Conflict = smallest_conflict(minimal_sets(family))
+        facts = tuple(self._fact(order[bit], complete=conflict.is_smallest and not self.cut) for bit in conflict.bits)
+        return facts, conflict.others
+
+    def _fact(self, reason: Reason, *, complete: bool) -> Fact:
+        """A reason, told by the candidate that comes closest to it."""
+        known = self._nearest.get(1 << self._bits[reason])
+        if known is None:  # only candidates that were not looked at whole have it
+            return Fact(rule=reason[0], path=reason[1], complete=False, text=f"{reason[1]}: not looked at further")
+        breaches = [breach for its, breach in self.way(known[1]).broken if its == reason]
+        return fact_of(min(breaches, key=lambda breach: shortfall_of(breach)), reason[1], complete=complete)
+
+    def nearest(self) -> list[Way]:
+        """The candidates that come closest, at most three, one of each set of parts."""
+        limit = self._bound[-1]
+        close = sorted((item for item in self._close if item.broken <= limit), key=lambda item: (item.broken, item.order))[:_CLOSE]
+        ways = sorted((self.way(item) for item in close), key=_nearness)
+        found: list[Way] = []
+        told: set[object] = set()
+        for way in ways:
+            key = (frozenset(way.parts), way.reasons)
+            if key not in told:
+                told.add(key)
+                found.append(way)
+        return found
+
+    def nearest_misses(self) -> tuple[NearMiss, ...]:
+        """The same as facts."""
+        return tuple(near_miss(way) for way in self.nearest()[:NEAREST])
+
+
+def near_miss(way: Way) -> NearMiss:
+    """A candidate with all its breaches and what it would take."""
+    breaches = [breach for _, breach in way.broken]
+    facts = tuple(fact_of(breach, reason[1]) for reason, breach in way.broken)
+    return NearMiss(
+        rate=way.asked.rate,
+        over=tuple(run.id for run in way.asked.path.runs),
+        ends=_planned(way),
+        breaches=facts,
+        change=change_for(breaches),
+        shortfall=round(sum(shortfall_of(breach) for breach in breaches), 6),
+        price=way.price,
+    )
+
+
+def _planned(way: Way) -> tuple[PlannedEnd, PlannedEnd]:
+    return planned_end(way.link.a), planned_end(way.link.b)
+
+
+def _nearness(way: Way) -> tuple[object, ...]:
+    breaches = [breach for _, breach in way.broken]
+    shortfall = round(sum(shortfall_of(breach) for breach in breaches), 6)
+    return len(way.reasons), CHANGES.index(change_for(breaches)), shortfall, way.price is None, way.price or 0.0, way.parts
+
+
+def _first(broken: Broken) -> int:
+    return min((RULE_IDS.index(reason[0]) for reason, _ in broken), default=len(RULE_IDS))
