@@ -118,7 +118,10 @@ def _has_monitor(memory: bytes) -> bool:
 
 
 def _thresholds(page: bytes) -> Thresholds:
-    """A2h bytes 0 to 39: temperature in 1/256 C, launch and received power in 0.1 uW (SFF-8472 Table 9-5)."""
+    """A2h bytes 0 to 39: temperature in 1/256 C, launch and received power in 0.1 uW (SFF-8472 Table 9-5).
+
+    Those of a monitor that is calibrated from outside (byte 92, bit 4) are not read: its figures are raw counts (from memory).
+    """
     return thresholds_of(page, temperature_at=0, tx_at=24, rx_at=32)
 
 
@@ -158,11 +161,6 @@ def _dbm(tenths_uw: int) -> float:
 
 def _unread(memory: bytes) -> Iterator[str]:
     if len(memory) < EXTENDED_BYTES:
-        yield "the dump ends before byte 96: power level and monitor are not known"
-        return
-    if is_blank(memory[68:84]) and sum(memory[64:95]) & 0xFF != memory[95]:
+        yield "the dump ends before byte 96: the power level is not known"
+    elif is_blank(memory[68:84]) and sum(memory[64:95]) & 0xFF != memory[95]:
         yield "the serial number was taken out, so CC_EXT (byte 95) cannot be checked"
-    if memory[92] & 0x40 and not _has_monitor(memory):
-        yield "the module has a monitor, and its page A2h is not in the dump"
-    if memory[92] & 0x10 and _has_monitor(memory):
-        yield "the monitor is calibrated from outside, so its thresholds are not read"

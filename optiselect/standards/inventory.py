@@ -13,6 +13,7 @@ from optiselect.model.catalog import Catalog, Module
 from optiselect.model.document import Figures
 from optiselect.model.inventory import Inventory
 from optiselect.model.memory import ModuleMemory
+from optiselect.standards.pmd import pmd
 from optiselect.standards.remembered import module_of
 from optiselect.standards.transceiver import transceiver
 
@@ -38,15 +39,28 @@ def inventoried(memories: Mapping[str, ModuleMemory], catalog: Catalog, coding: 
         if kind not in known:
             listed = catalog.module_by_part.get(found.part)
             told = list(contradictions(found, listed)) if listed is not None else []
-            own_name = told or known or found.part in others
-            known[kind] = f"{found.part} (memory of {port.replace('/', ' port ')})" if own_name else found.part
+            shared_name = not told if listed is not None else not known and found.part not in others
+            known[kind] = found.part if shared_name else f"{found.part} (memory of {port.replace('/', ' port ')})"
             if listed is None or told:
                 added.append(found.model_copy(update={"part": known[kind]}))
+            if listed is None or told:
+                notes += [f"{port}: {text}" for text in beyond_standard(found)]
             if told:
                 notes.append(f"{port}: the module says {found.part} and is not that of the catalog: {'; '.join(told)}; its memory is audited, as {known[kind]}")
         fitted[port] = known[kind]
     whole = Catalog.merge([catalog, Catalog(modules=tuple(added))])
     return Inventory(Figures(fitted), whole, tuple(notes))
+
+
+def beyond_standard(module: Module) -> Iterator[str]:
+    """A single-mode length beyond that of the standard which the module claims: its powers are then beyond it too, and not known."""
+    published = pmd(module.standard).figures.reach_m if module.standard else None
+    stated_m, reach_m = (figures.get("single-mode", 0.0) if figures else 0.0 for figures in (module.reach_m, published))
+    if stated_m > reach_m > 0:
+        yield (
+            f"{module.part} states {stated_m:g} m where {module.standard} has {reach_m:g} m; its light is still reckoned by that standard, "
+            f"which is the least that it does: give its data sheet's figures in the catalog where that is too little"
+        )
 
 
 def contradictions(remembered: Module, listed: Module) -> Iterator[str]:

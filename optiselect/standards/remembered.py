@@ -303,9 +303,9 @@ def _mode_of(row: str) -> Mode:
 
 
 def _least_of_core(grade: LengthOf, published: Figures[Any, float]) -> float:
-    """The least published reach of a grade's core from the grade down: older revisions name the bytes by core alone (from memory)."""
-    rows = lower_or_same(grade) if _is_grade(grade) else (grade,)
-    return min(published[row] for row in rows if row in published)
+    """The least published reach of a core, of OM1 and OM2: older revisions name their bytes by core alone (from memory); else of the grade."""
+    rows = lower_or_same(grade) if grade in ("OM1", "OM2") else ()
+    return min([published[row] for row in rows if row in published] or [_published_for(grade, published) or 0.0])
 
 
 def _published_for(grade: LengthOf, published: Figures[Any, float]) -> float | None:
