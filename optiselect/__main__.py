@@ -14,6 +14,7 @@ import sys
 import threading
 import traceback
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -21,6 +22,7 @@ import optiselect
 from optiselect.errors import DocumentError, Fault, OptiselectError, PlanCheckError
 
 if TYPE_CHECKING:
+    from optiselect.handover.hand_over import HandedOver
     from optiselect.model.document import Document
     from optiselect.solver.progress import Progress
 
@@ -83,6 +85,20 @@ def _parser() -> argparse.ArgumentParser:
     schema.add_argument("document", choices=("network", "catalog", "policy", "plan"))
     schema.set_defaults(run=_schema)
 
+    papers = commands.add_parser("papers", parents=[documents, as_json], help="write the papers of a plan, or print one")
+    papers.add_argument("--plan", type=Path, required=True, help="the plan that was made from these documents")
+    wanted = papers.add_mutually_exclusive_group(required=True)
+    wanted.add_argument("--folder", type=Path, help="write all papers into this folder")
+    wanted.add_argument("--paper", metavar="NAME", help="print one paper as CSV: bill, ports, cords, strands, limits, labels, spares, cautions, questions")
+    papers.set_defaults(run=_papers)
+
+    measured = commands.add_parser("measured", parents=[documents, as_json], help="take back the acceptance sheet, filled in, and plan again")
+    measured.add_argument("--plan", type=Path, required=True, help="the plan that the sheet was handed out with")
+    measured.add_argument("--sheet", type=Path, required=True, help="the filled sheet: the workbook (.xlsx) or the acceptance sheet (.csv)")
+    measured.add_argument("--save-network", type=Path, metavar="FILE", help="save the network with the readings")
+    measured.add_argument("--save", type=Path, metavar="FILE", help="save the new plan: .yaml or .json")
+    measured.set_defaults(run=_measured)
+
     demo = commands.add_parser("demo", parents=[as_json], help="write an invented site, its plan and its papers into a folder (exit code 0)")
     demo.add_argument("folder", type=Path)
     demo.set_defaults(run=_demo)
@@ -98,11 +114,10 @@ def _plan(arguments: argparse.Namespace) -> int:
     plan = _solve(network, catalog, policy)
     if arguments.save:
         plan.save(arguments.save)
-    if arguments.papers:
-        from optiselect.handover.papers import write_papers
-
-        write_papers(plan, network, catalog, arguments.papers)
+    written = plan.hand_over(arguments.papers, network, catalog, policy) if arguments.papers else None
     _show_plan(arguments, plan, catalog)
+    if written is not None:
+        _show_written(arguments, written)
     return _SHORT if plan.unserved else _SERVED
 
 
@@ -146,7 +161,6 @@ def _schema(arguments: argparse.Namespace) -> int:
 
 def _demo(arguments: argparse.Namespace) -> int:
     from optiselect.demo import demo_catalog, demo_network, demo_policy
-    from optiselect.handover.papers import write_papers
 
     network, catalog, policy = demo_network(), demo_catalog(), demo_policy()
     folder: Path = arguments.folder
@@ -157,11 +171,45 @@ def _demo(arguments: argparse.Namespace) -> int:
     for name, document in (("network", network), ("catalog", catalog), ("policy", policy)):
         document.save(folder / f"{name}.yaml")
     plan = _solve(network, catalog, policy)
-    written = write_papers(plan, network, catalog, folder)
+    written = plan.hand_over(folder, network, catalog, policy)
     _show_plan(arguments, plan, catalog)
-    if not arguments.json:
-        _say("\nWritten: " + ", ".join(str(path) for path in written))
+    _show_written(arguments, written)
     return _SERVED
+
+
+def _papers(arguments: argparse.Namespace) -> int:
+    network, catalog, policy = _read(arguments)
+    plan = optiselect.Plan.load(arguments.plan)
+    if arguments.paper:
+        sheet = plan.paper(arguments.paper, network, catalog, policy)
+        if arguments.json:
+            _say_json(sheet.document())
+        else:
+            _say(sheet.csv().replace("\r\n", "\n"), end="")
+    if arguments.folder:
+        _show_written(arguments, plan.hand_over(arguments.folder, network, catalog, policy))
+    return _SERVED
+
+
+def _measured(arguments: argparse.Namespace) -> int:
+    network, catalog, policy = _read(arguments)
+    told = optiselect.Plan.load(arguments.plan).read_back(arguments.sheet, network, catalog, policy)
+    if arguments.save_network:
+        told.network.save(arguments.save_network)
+    if arguments.save:
+        told.plan.save(arguments.save)
+    if arguments.json:
+        _say_json({"readings": [asdict(reading) for reading in told.readings], "failed": told.failed, "changes": [asdict(change) for change in told.changes]})
+    else:
+        _say(told.text())
+    return _SHORT if told.failed or told.plan.unserved else _SERVED
+
+
+def _show_written(arguments: argparse.Namespace, written: HandedOver) -> None:
+    if not arguments.json:
+        _say("\nWritten: " + ", ".join(str(path) for path in written.files))
+    for left_out in written.left_out:
+        _say(f"Not written: {left_out}", sys.stderr)
 
 
 def _read(arguments: argparse.Namespace) -> tuple[optiselect.Network, optiselect.Catalog, optiselect.Policy]:
@@ -260,10 +308,10 @@ def _say_json(value: Any, stream: Any = None) -> None:
     print(json.dumps(value, indent=2, ensure_ascii=True), file=stream or sys.stdout)
 
 
-def _say(text: str, stream: Any = None) -> None:
+def _say(text: str, stream: Any = None, *, end: str = "\n") -> None:
     """Print text; a control character in it, which could steer the terminal, is shown and not sent."""
     shown = "".join(char if char == "\n" or char.isprintable() else char.encode("unicode_escape").decode("ascii") for char in text)
-    print(shown, file=stream or sys.stdout)
+    print(shown, end=end, file=stream or sys.stdout)
 
 
 if __name__ == "__main__":

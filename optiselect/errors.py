@@ -59,6 +59,39 @@ class UnknownNameError(OptiselectError):
     """A link, device, part or standard that was asked for by a name that nothing has."""
 
 
+class MismatchError(OptiselectError):
+    """A plan and a document that it was not made from.
+
+    Attributes:
+        documents: which of network, catalog and policy are other ones than the plan's.
+    """
+
+    def __init__(self, documents: Iterable[str]) -> None:
+        self.documents = tuple(documents)
+        super().__init__(
+            f"the plan was not made from this {' and not from this '.join(self.documents)}: papers of mixed documents would send people to the wrong "
+            "port; hand over the documents that were planned, or plan again"
+        )
+
+    def __reduce__(self) -> tuple[type[MismatchError], tuple[tuple[str, ...]]]:
+        return type(self), (self.documents,)
+
+
+class MissingExtraError(OptiselectError):
+    """Something was asked for that needs a library which an extra of optiselect brings.
+
+    Attributes:
+        extra: its name.
+    """
+
+    def __init__(self, extra: str) -> None:
+        self.extra = extra
+        super().__init__(f"this needs an extra: pip install 'optiselect[{extra}]'")
+
+    def __reduce__(self) -> tuple[type[MissingExtraError], tuple[str]]:
+        return type(self), (self.extra,)
+
+
 class Cancelled(OptiselectError):
     """Raised inside the solver to unwind after the caller's cancel signal; `solve` turns it into a plan."""
 

@@ -37,7 +37,7 @@ _DOORS = {
     ("model/refusal.py", "handover"),
     ("solver/solve.py", "explain"),
 }
-"""Methods of nouns that stand for a layer above (load, save, to_graph, frame, ...): imported inside the method only."""
+"""Methods of nouns that stand for a layer above (load, save, to_graph, frame, ...): imported inside the method only, or for types."""
 
 
 class Import(NamedTuple):
@@ -62,7 +62,8 @@ def _imports() -> Iterator[Import]:
         file = path.relative_to(_ROOT)
         layer = file.parts[0].removesuffix(".py")
         tree = ast.parse(path.read_text(encoding="utf-8"))
-        inside = {id(node) for function in ast.walk(tree) if isinstance(function, ast.FunctionDef) for node in ast.walk(function)}
+        late = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) or (isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING")]
+        inside = {id(node) for part in late for node in ast.walk(part)}
         for node in ast.walk(tree):
             for target in _ours(node, "optiselect"):
                 yield Import(file.as_posix(), layer, target, id(node) in inside)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass
 from typing import Literal
 
-from optiselect.handover.tables import aligned_text, csv_text
+from optiselect.handover.tables import aligned_text
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.plan import PartLine, Plan, PlannedEnd
 
@@ -60,13 +60,6 @@ class Bill:
     def longest_lead_time_days(self) -> int | None:
         """The lead time of the slowest part to be ordered; None when none is stated."""
         return max((line.lead_time_days for line in self.lines if line.order and line.lead_time_days is not None), default=None)
-
-    def csv(self) -> str:
-        """Return the bill as CSV, a column for each attribute of `BillLine`; links joined by a space, the currency in the column name."""
-        names = [field.name for field in fields(BillLine)]
-        money = f"_{self.currency}" if self.currency else ""
-        columns = [f"{name}{money}" if name in ("unit_price", "total") else name for name in names]
-        return csv_text(columns, ((*astuple(line)[:-1], " ".join(line.links)) for line in self.lines))
 
     def text(self) -> str:
         """Return the bill as aligned text with its total, and what the total leaves out."""

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from optiselect.errors import UnknownNameError
+from optiselect.handover.sheet import Column, Sheet
 from optiselect.model.plan import Plan
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 Row = tuple[Any, ...]
 _TEXT, _COUNT, _FIGURE = "string", "int64", "float64"
+_UNITS = {"db": "dB", "dbm": "dBm", "nm": "nm"}
 
 
 def _links(plan: Plan) -> Iterator[Row]:
@@ -122,6 +124,20 @@ def frame(plan: Plan, table: str) -> pandas.DataFrame:
     import pandas
 
     return pandas.DataFrame(rows(plan, table), columns=list(types)).astype(types)
+
+
+def plan_sheets(plan: Plan) -> tuple[Sheet, ...]:
+    """The tables of a plan as papers, in the order of `_TABLES`."""
+    return tuple(
+        Sheet(name, f"Plan: {name}", (), tuple(_column(column, kind) for column, kind in types.items()), tuple(make(plan)))
+        for name, (make, types) in _TABLES.items()
+    )
+
+
+def _column(name: str, kind: str) -> Column:
+    words, _, unit = name.rpartition("_")
+    heading = f"{words.replace('_', ' ')}, {_UNITS[unit]}" if unit in _UNITS and words else name.replace("_", " ")
+    return Column(name, heading, "figure" if kind == _FIGURE else "count" if kind == _COUNT else "text")
 
 
 def _table(table: str) -> tuple[Callable[[Plan], Iterator[Row]], dict[str, str]]:

@@ -9,9 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from html import escape
-from unicodedata import east_asian_width
 
+from optiselect.handover.drawing import INK, clean_line, cut, text
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Direction, Plan, PlannedLink
@@ -32,9 +31,8 @@ _ROW = 17
 _BAR = 10
 _LINK, _ENDS, _MARGIN, _HEADROOM = (16, 18), (142, 38), 414, 986
 """Where the text of a row starts, and how many characters of it there is room for; where its margin and its room below overload end."""
-_BROAD = "MWmw@%"
 _TICK_DB = 5
-_INK, _PALE = "#1a1a1a", "#c8c8c8"
+_PALE = "#c8c8c8"
 
 
 @dataclass(frozen=True)
@@ -140,14 +138,14 @@ def _picture(title: str, drawn: Sequence[Bar], dark: int) -> Iterator[str]:
     height = top + sum(30 + _ROW * len(members) for _, members in bands) + (44 if drawn else 10)
     yield (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}" viewBox="0 0 {_WIDTH} {height}" role="img" '
-        f'aria-labelledby="margins-title margins-desc" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11" fill="{_INK}">\n'
-        f'<title id="margins-title">{_clean(title)}</title>\n<desc id="margins-desc">{_clean(said)}</desc>\n'
+        f'aria-labelledby="margins-title margins-desc" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11" fill="{INK}">\n'
+        f'<title id="margins-title">{clean_line(title)}</title>\n<desc id="margins-desc">{clean_line(said)}</desc>\n'
         '<defs><pattern id="margins-penalty" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-        f'<rect width="4" height="4" fill="#fff"/><rect width="1.4" height="4" fill="{_INK}"/></pattern></defs>\n'
+        f'<rect width="4" height="4" fill="#fff"/><rect width="1.4" height="4" fill="{INK}"/></pattern></defs>\n'
         f'<rect width="{_WIDTH}" height="{height}" fill="#fff"/>\n'
     )
-    yield _text(_LINK[0], 28, _cut(title, 80), size=17, weight="bold")
-    yield _text(_LINK[0], 48, said)
+    yield text(_LINK[0], 28, cut(title, 80), size=17, weight="bold")
+    yield text(_LINK[0], 48, said)
     if drawn:
         yield from _key()
         yield from _plot(bands, _Scale.over(drawn), top, height - 44)
@@ -187,28 +185,28 @@ class _Scale:
 def _key() -> Iterator[str]:
     """How to read a bar, drawn as one."""
     y = 84.0
-    yield _text(_LINK[0], y + 9, "How to read a bar", weight="bold")
+    yield text(_LINK[0], y + 9, "How to read a bar", weight="bold")
     yield from _shape((142, 250, 470, 640, 840), y)
-    yield _text(142, y - 5, "sensitivity", anchor="middle")
-    yield _text(840, y - 5, "overload", anchor="middle")
-    yield _text(196, y + 24, "link penalties", anchor="middle")
-    yield _text(360, y + 24, "margin", anchor="middle", weight="bold")
-    yield _text(555, y + 24, "expected to arrive", anchor="middle")
-    yield _text(740, y + 24, "below overload", anchor="middle")
+    yield text(142, y - 5, "sensitivity", anchor="middle")
+    yield text(840, y - 5, "overload", anchor="middle")
+    yield text(196, y + 24, "link penalties", anchor="middle")
+    yield text(360, y + 24, "margin", anchor="middle", weight="bold")
+    yield text(555, y + 24, "expected to arrive", anchor="middle")
+    yield text(740, y + 24, "below overload", anchor="middle")
 
 
 def _plot(bands: Sequence[tuple[str, Sequence[Bar]]], scale: _Scale, top: int, bottom: int) -> Iterator[str]:
     yield from _axis(scale, top, bottom)
-    yield _text(_LINK[0], top - 6, "link", weight="bold")
-    yield _text(_ENDS[0], top - 6, "from \N{RIGHTWARDS ARROW} to", weight="bold")
-    yield _text(_MARGIN, top - 6, "margin, dB", anchor="end", weight="bold")
-    yield _text(_HEADROOM, top - 19, "below", anchor="end", weight="bold")
-    yield _text(_HEADROOM, top - 6, "overload, dB", anchor="end", weight="bold")
+    yield text(_LINK[0], top - 6, "link", weight="bold")
+    yield text(_ENDS[0], top - 6, "from \N{RIGHTWARDS ARROW} to", weight="bold")
+    yield text(_MARGIN, top - 6, "margin, dB", anchor="end", weight="bold")
+    yield text(_HEADROOM, top - 19, "below", anchor="end", weight="bold")
+    yield text(_HEADROOM, top - 6, "overload, dB", anchor="end", weight="bold")
     y = float(top)
     for heading, members in bands:
         yield f'<rect x="{_LINK[0] - 6}" y="{y + 7:g}" width="{_WIDTH - 20}" height="17" fill="#ececec"/>'
-        yield _text(_LINK[0], y + 19, heading, weight="bold")
-        yield _text(_HEADROOM, y + 19, str(len(members)), anchor="end", weight="bold")
+        yield text(_LINK[0], y + 19, heading, weight="bold")
+        yield text(_HEADROOM, y + 19, str(len(members)), anchor="end", weight="bold")
         y += 30
         for bar in members:
             yield from _row(bar, scale, y)
@@ -220,18 +218,18 @@ def _axis(scale: _Scale, top: int, bottom: int) -> Iterator[str]:
         x = scale.at(tick)
         yield f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{top}" y2="{bottom + 4}" stroke="{_PALE}" stroke-width="{2 if tick == 0 else 1}"/>'
         for y in (top - 6, bottom + 17):
-            yield _text(x, y, f"{tick:d}".replace("-", "\N{MINUS SIGN}"), anchor="middle")
-    yield _text(sum(_PLOT) / 2, bottom + 33, "level at the receiver, dBm", anchor="middle")
+            yield text(x, y, f"{tick:d}".replace("-", "\N{MINUS SIGN}"), anchor="middle")
+    yield text(sum(_PLOT) / 2, bottom + 33, "level at the receiver, dBm", anchor="middle")
 
 
 def _row(bar: Bar, scale: _Scale, y: float) -> Iterator[str]:
-    yield f"<g><title>{_clean(bar.sentence)}</title>"
-    yield _text(_LINK[0], y + 10, _cut(bar.name, _LINK[1]))
-    yield _text(_ENDS[0], y + 10, _cut(" \N{RIGHTWARDS ARROW} ".join(bar.ends), _ENDS[1]))
-    yield _text(_MARGIN, y + 10, _figure(bar.margin_db), anchor="end", weight="bold")
+    yield f"<g><title>{clean_line(bar.sentence)}</title>"
+    yield text(_LINK[0], y + 10, cut(bar.name, _LINK[1]))
+    yield text(_ENDS[0], y + 10, cut(" \N{RIGHTWARDS ARROW} ".join(bar.ends), _ENDS[1]))
+    yield text(_MARGIN, y + 10, _figure(bar.margin_db), anchor="end", weight="bold")
     levels = (bar.sensitivity_dbm, bar.needed_dbm, bar.low_dbm, bar.high_dbm, bar.overload_dbm)
     yield from _shape([None if level is None else scale.at(level) for level in levels], y + 1)
-    yield _text(_HEADROOM, y + 10, _figure(bar.headroom_db), anchor="end")
+    yield text(_HEADROOM, y + 10, _figure(bar.headroom_db), anchor="end")
     yield "</g>\n"
 
 
@@ -241,35 +239,16 @@ def _shape(places: Sequence[float | None], y: float) -> Iterator[str]:
     starts = [place for place in (sensitivity, needed) if place is not None]
     start = min(starts) if starts else None
     if start is not None and overload is not None:
-        yield f'<rect x="{start:.1f}" y="{y:g}" width="{max(overload - start, 0):.1f}" height="{_BAR}" fill="#fff" stroke="{_INK}" stroke-width="0.8"/>'
+        yield f'<rect x="{start:.1f}" y="{y:g}" width="{max(overload - start, 0):.1f}" height="{_BAR}" fill="#fff" stroke="{INK}" stroke-width="0.8"/>'
     if sensitivity is not None and needed is not None and needed > sensitivity:
         yield (
             f'<rect x="{sensitivity:.1f}" y="{y:g}" width="{needed - sensitivity:.1f}" height="{_BAR}" fill="url(#margins-penalty)" '
-            f'stroke="{_INK}" stroke-width="0.8"/>'
+            f'stroke="{INK}" stroke-width="0.8"/>'
         )
     if low is not None and high is not None:
-        yield f'<rect x="{low:.1f}" y="{y + 1.5:g}" width="{max(high - low, 1.5):.1f}" height="{_BAR - 3}" fill="{_INK}"/>'
+        yield f'<rect x="{low:.1f}" y="{y + 1.5:g}" width="{max(high - low, 1.5):.1f}" height="{_BAR - 3}" fill="{INK}"/>'
     if overload is not None:
-        yield f'<line x1="{overload:.1f}" x2="{overload:.1f}" y1="{y - 2:g}" y2="{y + _BAR + 2:g}" stroke="{_INK}" stroke-width="2.5"/>'
-
-
-def _text(x: float, y: float, words: str, *, anchor: str = "start", size: int | None = None, weight: str = "") -> str:
-    more = (f' text-anchor="{anchor}"' if anchor != "start" else "") + (f' font-size="{size}"' if size else "") + (f' font-weight="{weight}"' if weight else "")
-    return f'<text x="{x:.1f}" y="{y:g}"{more}>{_clean(words)}</text>'
-
-
-def _clean(text: str) -> str:
-    """Text that XML takes and that cannot turn the direction of what follows: other characters become one that says so."""
-    return escape("".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text))
-
-
-def _cut(text: str, room: int) -> str:
-    """As much of a text as there is room for; wide characters take two places."""
-    widths = [2 if char in _BROAD or east_asian_width(char) in "WF" else 1 for char in text]
-    if sum(widths) <= room:
-        return text
-    kept = next(index for index in range(len(text)) if sum(widths[: index + 1]) > room - 1)
-    return text[:kept] + "\N{HORIZONTAL ELLIPSIS}"
+        yield f'<line x1="{overload:.1f}" x2="{overload:.1f}" y1="{y - 2:g}" y2="{y + _BAR + 2:g}" stroke="{INK}" stroke-width="2.5"/>'
 
 
 def _figure(value: float | None) -> str:

@@ -1,4 +1,4 @@
-"""How a network, a catalog and a plan show themselves in a notebook: small HTML tables, every text escaped.
+"""How a network, a catalog, a plan, a finding and a refusal show themselves in a notebook: small HTML tables, every text escaped.
 
 No script, no style sheet, no link: what a document says is shown, never run.
 """
@@ -12,7 +12,7 @@ from optiselect.handover.bill import bill
 from optiselect.handover.wording import objective_line, status_line
 from optiselect.model.catalog import Catalog, Module
 from optiselect.model.network import Link, Network, Run
-from optiselect.model.plan import Plan, PlannedLink
+from optiselect.model.plan import Finding, Plan, PlannedLink, Refusal
 
 _ROWS = 25
 """Rows shown of one table; a line below it says how many more there are."""
@@ -77,6 +77,35 @@ def plan_html(plan: Plan) -> str:
         links,
         *([_heading("Not served"), *unserved] if unserved else []),
     )
+
+
+def finding_html(finding: Finding) -> str:
+    """A finding as HTML: the rule, the place, required and available side by side, and the sentence."""
+    kind = "cannot be checked" if finding.unknown else "waived" if finding.waived else "does not hold"
+    unit = f" {finding.unit}" if finding.unit else ""
+    rows: list[Sequence[Cell]] = [(finding.link, finding.path, _value(finding.required, unit), _value(finding.available, unit))]
+    return _section(f"{finding.rule}: {kind}", [_paragraph(finding.text)], _table(("link", "at", "required", "available"), rows))
+
+
+def refusal_html(refusal: Refusal) -> str:
+    """A link that is not served as HTML: why, the facts against it with required and available side by side, and the tally."""
+    facts: list[Sequence[Cell]] = []
+    for fact in refusal.conflict:
+        unit = f" {fact.unit}" if fact.unit else ""
+        facts.append((fact.rule, fact.path, _value(fact.required, unit), _value(fact.available, unit)))
+    tally: list[Sequence[Cell]] = [(entry.rule, entry.count) for entry in refusal.tally]
+    return _section(
+        f"{refusal.id}: {refusal.kind}",
+        [f"<pre>{escape(refusal.text)}</pre>"] if refusal.text else [],
+        *([_heading("What stands against it"), _table(("rule", "at", "required", "available"), facts)] if facts else []),
+        *([_heading(f"{refusal.candidates:,} candidates, by the rule that stops them"), _table(("rule", "count"), tally)] if tally else []),
+    )
+
+
+def _value(value: float | str | None, unit: str) -> str | None:
+    if value is None:
+        return None
+    return f"{value:g}{unit}" if isinstance(value, int | float) else f"{value}{unit}"
 
 
 def _wanted_row(link: Link, network: Network) -> Sequence[Cell]:

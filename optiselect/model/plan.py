@@ -11,7 +11,16 @@ from optiselect.model.refusal import Count, Fact, Figure, Fitting, Kind, Planned
 from optiselect.model.terms import Rate, RuleId
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import pandas
+
+    from optiselect.handover.hand_over import HandedOver
+    from optiselect.handover.remeasured import Remeasured
+    from optiselect.handover.sheet import Sheet
+    from optiselect.model.catalog import Catalog
+    from optiselect.model.network import Network
+    from optiselect.model.policy import Policy
 
 __all__ = ["Direction", "Fact", "Finding", "Fitting", "Kind", "ObjectiveValue", "PartLine", "Plan", "PlannedEnd", "PlannedLink", "Proof", "Refusal", "Tally"]
 
@@ -91,6 +100,11 @@ class Finding(Noun):
     def __str__(self) -> str:
         return f"{self.rule}: {self.text}"
 
+    def _repr_html_(self) -> str:
+        from optiselect.handover import views
+
+        return views.finding_html(self)
+
 
 class Plan(Document):
     """A checked plan. `optimal`: proven best on every objective; `feasible`: good, but not proven (see the bounds)."""
@@ -122,6 +136,50 @@ class Plan(Document):
         from optiselect.handover import frames  # pandas is loaded there, only when asked for
 
         return frames.frame(self, table)
+
+    def hand_over(self, folder: str | Path, network: Network, catalog: Catalog, policy: Policy | None = None) -> HandedOver:
+        """Write all papers of the plan into a folder (see `handover.hand_over`).
+
+        Args:
+            folder: where to write; it is made when it is not there.
+            network: that the plan was made from. catalog: likewise. policy: likewise; omitted = all defaults.
+
+        Raises:
+            MismatchError: when a document is not the one that the plan was made from.
+            OptiselectError: when the folder or a file cannot be written.
+        """
+        from optiselect.handover import hand_over
+
+        return hand_over.hand_over(self, folder, network, catalog, policy)
+
+    def paper(self, name: str, network: Network, catalog: Catalog, policy: Policy | None = None) -> Sheet:
+        """Draw one paper: bill, ports, cords, strands, limits, labels, spares, cautions or questions.
+
+        Returns:
+            The paper as a table, with ``csv()``, ``frame()`` and ``records()``.
+
+        Raises:
+            MismatchError: when a document is not the one that the plan was made from.
+            UnknownNameError: when there is no paper of that name.
+        """
+        from optiselect.handover import dossier, papers
+
+        return papers.paper(dossier.dossier(self, network, catalog, policy), name)
+
+    def read_back(self, sheet: str | Path, network: Network, catalog: Catalog, policy: Policy | None = None) -> Remeasured:
+        """Take back the acceptance sheet, filled in: put its readings into the network, plan again, and say what changed.
+
+        Args:
+            sheet: the workbook of the papers, or the CSV of the acceptance sheet.
+            network: that the plan was made from. catalog: likewise. policy: likewise; omitted = all defaults.
+
+        Raises:
+            DocumentError: with every cell that cannot be used.
+            MismatchError: when a document is not the one that the plan was made from.
+        """
+        from optiselect.handover import remeasured
+
+        return remeasured.read_back(self, sheet, network, catalog, policy)
 
     def _repr_html_(self) -> str:
         from optiselect.handover import views

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from optiselect.optics.budget import channel_loss_db
+from optiselect.standards.acceptance import Method
 
-Method = Literal["one-cord", "two-cord", "three-cord"]
 END_CONNECTIONS_SEEN: dict[Method, int] = {"one-cord": 2, "two-cord": 1, "three-cord": 0}
 """How many of a link's two end connections a reading includes, by the number of cords in the reference.
 

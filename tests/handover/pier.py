@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
+from optiselect.model.fingerprint import hash_of
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
+from optiselect.model.policy import Policy
 
 NETWORK = Network(
     name="Lantern pier",
@@ -36,6 +38,9 @@ CATALOG = Catalog(
     cords=[Cord(part="LAN-CORD", grade="OS2", connectors=["LC", "SC"], polish=["UPC", "APC"], strands=2, price=9.5)],
     attenuators=[Attenuator(part="LAN-ATT", mode="single-mode", connector="LC", loss_db=5, price=12.0)],
 )
+
+
+HASHES = {"network": hash_of(NETWORK), "catalog": hash_of(CATALOG), "policy": hash_of(Policy())}
 
 
 def end(device: str, port: str, module: str | None = "LAN-LX", **more: Any) -> dict[str, Any]:
@@ -94,6 +99,7 @@ def plan(**changes: Any) -> Plan:
             {"part": "LAN-LX", "kind": "module", "used": 2, "spares": 0, "order": 2, "unit_price": 31.0, "total": 62.0},
             {"part": "LAN-CORD", "kind": "cord", "used": 1, "spares": 0, "order": 1, "unit_price": 9.5, "total": 9.5},
         ),
+        "hashes": HASHES,
         "cautions": ("L1: 5 dB above the damage level without its attenuator.",),
     }
     return Plan(**{**stated, **changes})

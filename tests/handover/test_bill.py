@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 import pytest
 
 from optiselect.handover.bill import bill, describe
-from tests.handover.pier import CATALOG, plan
+from tests.handover.pier import CATALOG, NETWORK, plan
 
 
 def test_bill_lists_modules_first_and_sums_to_the_cost_of_the_plan() -> None:
@@ -40,11 +37,14 @@ def test_bill_text_is_ready_to_mail() -> None:
     )
 
 
-def test_bill_csv_keeps_numbers_as_numbers_and_names_the_currency() -> None:
-    rows = list(csv.DictReader(io.StringIO(bill(plan(), CATALOG).csv())))
+def test_bill_as_a_paper_names_the_currency_and_leaves_an_unknown_price_open() -> None:
+    paper = plan().paper("bill", NETWORK, CATALOG)
+    rows = paper.records()
 
-    assert (rows[0]["order"], rows[0]["unit_price_EUR"], rows[0]["total_EUR"], rows[0]["links"]) == ("2", "31.0", "62.0", "L1")
-    assert rows[1]["unit_price_EUR"] == ""
+    assert [column.heading for column in paper.columns if column.name in ("unit_price", "total")] == ["unit price, EUR", "total, EUR"]
+    assert (rows[0]["order"], rows[0]["unit_price"], rows[0]["total"], rows[0]["links"]) == (2, 31.0, 62.0, "L1")
+    assert rows[1]["unit_price"] is None
+    assert paper.totals == {"used": 3, "spares": 1, "order": 4, "total": 71.5}
 
 
 def test_bill_without_a_catalog_still_counts() -> None:

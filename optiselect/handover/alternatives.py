@@ -1,0 +1,99 @@
+"""What else would do: other parts of the catalog that pass every rule wherever a part of the bill is fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from optiselect.handover.dossier import Dossier
+from optiselect.model.catalog import Attenuator, Converter, Cord, Module
+from optiselect.model.plan import Finding, PartLine
+from optiselect.rules import NETWORK_RULES
+from optiselect.rules.fitted import FittedEnd, FittedLink
+from optiselect.rules.served import Served, units_of
+from optiselect.solver.audit import finding_of, findings_of_link
+from optiselect.standards.transceiver import transceiver
+
+MOST_ALTERNATIVES = 3
+"""How many alternatives a line of the bill names, the cheapest first."""
+Item = Module | Converter | Cord | Attenuator
+_NO_PRICE = float("inf")
+
+
+def alternatives(dossier: Dossier, line: PartLine) -> tuple[Item, ...]:
+    """Parts that could take the place of one everywhere in the plan, every rule still holding; at most three, the cheapest first.
+
+    A part that would rest on a figure which is unknown, where the planned one does not, is not among them.
+    """
+    own = dossier.items.get(line.part)
+    if own is None or not line.used:
+        return ()
+    links = [fitted for _, fitted in dossier.served if any(_holds(end, own) for end in fitted.ends)]
+    before = {_key(finding) for fitted in links for finding in findings_of_link(fitted)}
+    whole = {_key(finding) for finding in _of_the_whole(dossier, None, own)}
+    found: list[Item] = []
+    for other in sorted(_comparable(dossier, own), key=lambda item: (_NO_PRICE if item.price is None else item.price, item.part)):
+        if len(found) == MOST_ALTERNATIVES:
+            break
+        swapped = (_with(fitted, own, other) for fitted in links)
+        if all({_key(finding) for finding in findings_of_link(link)} <= before for link in swapped) and (
+            {_key(finding) for finding in _of_the_whole(dossier, other, own)} <= whole
+        ):
+            found.append(other)
+    return tuple(found)
+
+
+def _key(finding: Finding) -> tuple[str, str | None, bool]:
+    return finding.rule, finding.link, finding.unknown
+
+
+def _holds(end: FittedEnd, item: Item) -> bool:
+    return item.part in [fitted.part for fitted in (end.module, end.converter, end.cord, end.attenuator) if fitted is not None]
+
+
+def _comparable(dossier: Dossier, own: Item) -> Iterator[Item]:
+    """Parts that are worth a try: of the same kind, and alike in what never gives way."""
+    catalog = dossier.catalog
+    if isinstance(own, Module):
+        yield from (item for item in catalog.modules if item.part != own.part and _alike(item, own, dossier))
+    elif isinstance(own, Converter):
+        yield from (item for item in catalog.converters if item.part != own.part and (item.form, item.optic is None) == (own.form, own.optic is None))
+    elif isinstance(own, Cord):
+        ends = sorted(own.connectors)
+        yield from (item for item in catalog.cords if item.part != own.part and (sorted(item.connectors), item.strands) == (ends, own.strands))
+    else:
+        yield from (item for item in catalog.attenuators if item.part != own.part and item.connector == own.connector)
+
+
+def _alike(item: Module, own: Module, dossier: Dossier) -> bool:
+    rates = {fitted.rate for _, fitted in dossier.served for end in fitted.ends if end.module is not None and end.module.part == own.part}
+    return all(
+        (one.form, one.medium, one.mode, one.strands, one.connector) == (two.form, two.medium, two.mode, two.strands, two.connector)
+        for rate in rates
+        for one, two in [(transceiver(item, rate), transceiver(own, rate))]
+    )
+
+
+def _with(fitted: FittedLink, own: Item, other: Item) -> FittedLink:
+    """The link with the other part wherever the planned one is."""
+    return replace(fitted, a=_swapped(fitted.a, own, other, fitted), b=_swapped(fitted.b, own, other, fitted))
+
+
+def _swapped(end: FittedEnd, own: Item, other: Item, fitted: FittedLink) -> FittedEnd:
+    if not _holds(end, own):
+        return end
+    if isinstance(other, Module):
+        return replace(end, module=other, light=transceiver(other, fitted.rate))
+    if isinstance(other, Converter):
+        return replace(end, converter=other, light=transceiver(other.optic, fitted.rate) if other.optic is not None else end.light)
+    return replace(end, cord=other) if isinstance(other, Cord) else replace(end, attenuator=other)
+
+
+def _of_the_whole(dossier: Dossier, other: Item | None, own: Item) -> Iterator[Finding]:
+    """What the rules of the whole find, with the other part in place of the planned one."""
+    links = tuple(fitted if other is None or not any(_holds(end, own) for end in fitted.ends) else _with(fitted, own, other) for _, fitted in dossier.served)
+    spares = {line.part if other is None or line.part != own.part else other.part: line.spares for line in dossier.plan.parts}
+    served = Served(dossier.network, dossier.catalog, dossier.policy, links, units_of(links), spares, dossier.kept)
+    for rule in NETWORK_RULES:
+        if rule.id in ("device-power", "stock"):
+            yield from (finding_of(breach, None) for breach in rule.check(served))

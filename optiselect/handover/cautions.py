@@ -1,0 +1,54 @@
+"""The cautions page: what every handover says where work can hurt someone, and what this plan adds."""
+
+from __future__ import annotations
+
+from optiselect.handover.dossier import Dossier
+from optiselect.handover.sheet import Column, Sheet
+from optiselect.model.plan import Plan
+
+CAUTIONS: tuple[tuple[str, str], ...] = (
+    ("laser light", "Invisible laser light: never look into a port, a plug or a fiber end, with or without optics."),
+    ("laser light", "Treat every fiber as live until it is measured dark."),
+    ("laser light", "Laser class per IEC 60825-1; the hazard of the installed system per IEC 60825-2."),
+    ("glass", "Glass shards: collect every piece of cut fiber in a closed container; keep them out of skin and eyes."),
+    ("place", "Work at height, on energized plant and near traffic under local rules, and by those licensed for it."),
+    ("earth", "Lightning and earthing: the local code and licensed practice decide."),
+    ("figures", "Figures marked 'from memory' or 'common practice': confirm them against the data sheet before ordering."),
+)
+"""What every handover prints, besides the cautions of the plan itself. Source of the laser ones: IEC 60825-1 and -2; makers' safety guides."""
+SHORT = "Invisible laser light: never look into a port or a fiber end. Treat every fiber as live. Local codes and licensed practice decide."
+"""The line at the foot of every paper that people carry to the ports."""
+_COLUMNS = (Column("about", "about"), Column("caution", "caution"), Column("from", "says"))
+
+
+def cautions_sheet(dossier: Dossier) -> Sheet:
+    """All cautions: those of links first, then those of the plan, then those of every handover."""
+    rows = [(f"link {planned.id}", note.removeprefix("caution: "), "this plan") for planned, _ in dossier.served for note in _of_link(planned.notes)]
+    rows += [("plan", caution, "this plan") for caution in _own(dossier.plan)]
+    rows += [(about, caution, "every handover") for about, caution in CAUTIONS]
+    return Sheet("cautions", "Cautions", ("Read before anything is touched. Where local rules are stricter, they hold.",), _COLUMNS, tuple(rows))
+
+
+def cautions_text(plan: Plan) -> str:
+    """All cautions as text, one a line."""
+    return "\n".join(f"- {caution}" for caution in all_cautions(plan))
+
+
+def all_cautions(plan: Plan) -> tuple[str, ...]:
+    """All cautions, those of links first, then those of the plan, then those of every handover; each once."""
+    of_links = [f"{link.id}: {note.removeprefix('caution: ')}" for link in plan.links for note in _of_link(link.notes)]
+    return tuple(dict.fromkeys((*of_links, *_own(plan), *(caution for _, caution in CAUTIONS))))
+
+
+def _of_link(notes: tuple[str, ...]) -> list[str]:
+    return [note for note in notes if note.startswith("caution: ")]
+
+
+def _own(plan: Plan) -> list[str]:
+    """The cautions of a plan that no caution of every handover opens like: those say the same, at more length."""
+    general = {_opening(caution) for _, caution in CAUTIONS}
+    return [caution for caution in plan.cautions if _opening(caution) not in general]
+
+
+def _opening(caution: str) -> str:
+    return " ".join(caution.split()[:2])

@@ -1,0 +1,81 @@
+"""A plan together with the documents that it was made from: what every paper is drawn from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from optiselect.errors import MismatchError
+from optiselect.handover.strands import StrandUse, hand_out
+from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
+from optiselect.model.document import Document
+from optiselect.model.fingerprint import hash_of
+from optiselect.model.network import Network
+from optiselect.model.plan import Plan, PlannedLink
+from optiselect.model.policy import Policy
+from optiselect.rules.fitted import FittedLink
+from optiselect.solver.audit import Refitter, kept_ports
+from optiselect.solver.named import names_of_plan_exist
+
+
+@dataclass(frozen=True)
+class Dossier:
+    """A plan with its network, catalog and policy; made by `dossier`, which sees that they belong together."""
+
+    plan: Plan
+    network: Network
+    catalog: Catalog
+    policy: Policy
+
+    @property
+    def title(self) -> str:
+        """The name of the network, or a word for it."""
+        return self.network.name or self.plan.network or "Network"
+
+    @cached_property
+    def served(self) -> tuple[tuple[PlannedLink, FittedLink], ...]:
+        """Each served link as the plan states it and with both ends fitted, by id."""
+        refitter = Refitter(self.network, self.catalog, self.policy)
+        return tuple((planned, refitter.link(planned)) for planned in sorted(self.plan.links, key=lambda link: link.id))
+
+    @cached_property
+    def strands(self) -> dict[str, dict[int, StrandUse]]:
+        """By run, which strand carries which direction of which link."""
+        return hand_out(self.served, self.network)
+
+    @cached_property
+    def kept(self) -> frozenset[str]:
+        """The ports whose installed module stays."""
+        return kept_ports(tuple(fitted for _, fitted in self.served))
+
+    @cached_property
+    def items(self) -> dict[str, Module | Converter | Cord | Attenuator]:
+        """Everything of the catalog by part number."""
+        return {**self.catalog.module_by_part, **self.catalog.converter_by_part, **self.catalog.cord_by_part, **self.catalog.attenuator_by_part}
+
+    def strands_of(self, link_id: str, run_id: str) -> tuple[int, ...]:
+        """The strands of a run that a link uses, in order."""
+        return tuple(sorted(number for number, use in self.strands.get(run_id, {}).items() if use.link == link_id))
+
+
+def dossier(plan: Plan, network: Network, catalog: Catalog, policy: Policy | None = None) -> Dossier:
+    """Put a plan together with its documents.
+
+    Args:
+        plan: the plan.
+        network: that it was made from. catalog: likewise. policy: likewise; omitted = all defaults.
+
+    Raises:
+        MismatchError: when one of them is not what the plan was made from.
+        UnknownNameError: when the plan names a link, run, port or part that they have not.
+    """
+    policy = policy or Policy()
+    documents: dict[str, Document] = {"network": network, "catalog": catalog, "policy": policy}
+    stated: Mapping[Any, str] = plan.hashes
+    other = [name for name, document in documents.items() if stated.get(name) != hash_of(document)]
+    if other:
+        raise MismatchError(other)
+    names_of_plan_exist(plan, network, catalog)
+    return Dossier(plan, network, catalog, policy)

@@ -1,0 +1,182 @@
+"""All papers as one page that works without a network, and the labels as a sheet to print."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from optiselect.errors import MissingExtraError
+from optiselect.handover.bill import bill
+from optiselect.handover.cautions import SHORT, all_cautions
+from optiselect.handover.clean import clean
+from optiselect.handover.dossier import Dossier
+from optiselect.handover.labels import LONGEST_QR_BYTES
+from optiselect.handover.sheet import Column, Sheet, shown
+from optiselect.handover.tables import Cell
+from optiselect.handover.wording import objective_line, status_line, tally_text
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+_LONG = 160
+"""Text of more characters than this gets a cell that scrolls."""
+_QR_MASK = 3
+"""Every reader takes any of the eight masks; trying all of them for each label takes four times as long (measured)."""
+
+
+@dataclass(frozen=True)
+class _Paper:
+    """A paper as the template wants it: cells as (kind, text, value)."""
+
+    name: str
+    title: str
+    about: tuple[str, ...]
+    columns: tuple[Column, ...]
+    rows: list[list[tuple[str, str, str]]]
+    totals: list[str]
+
+
+def report_page(of: Dossier, sheets: Mapping[str, Sheet], pictures: Mapping[str, str]) -> str:
+    """Every paper on one page of HTML that asks for nothing beside itself.
+
+    Args:
+        of: the plan and its documents.
+        sheets: the papers, by name.
+        pictures: ``map.svg`` and ``margins.svg``, made by this library.
+
+    Raises:
+        MissingExtraError: when Jinja2 is not installed.
+    """
+    environment = _environment()
+    from markupsafe import Markup
+
+    script, style = _static("page.js"), _static("page.css")
+    plan = of.plan
+    refusals = [(clean(entry.id), entry.kind, clean(entry.text or tally_text(entry))) for entry in plan.unserved]
+    return environment.get_template(
+        "report.html.j2"
+    ).render(
+        title=clean(of.title),
+        status=status_line(plan),
+        security=f"default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src '{_digest(script)}'",
+        style=Markup(style),  # ours, without data
+        script=Markup(script),  # likewise
+        map=Markup(pictures["map.svg"]),  # drawn by this library, every text escaped there
+        margins=Markup(pictures["margins.svg"]),
+        cautions=[clean(caution) for caution in all_cautions(plan)],
+        facts=_facts(of, sheets),
+        refusals=refusals,
+        papers=[_paper(sheet) for sheet in sheets.values()],
+        short=SHORT,
+        hashes={name: value[:12] for name, value in plan.hashes.items()},
+    )
+
+
+def labels_page(of: Dossier, labels: Sheet) -> str:
+    """The labels as a sheet to print, each with its QR code.
+
+    Raises:
+        MissingExtraError: when Jinja2 or segno is not installed.
+    """
+    environment = _environment()
+    from markupsafe import Markup
+
+    drawn = [_label(record) for record in labels.records()]
+    return environment.get_template("labels.html.j2").render(
+        title=clean(of.title),
+        security="default-src 'none'; style-src 'unsafe-inline'; img-src data:",
+        style=Markup(_static("labels.css")),
+        labels=drawn,
+        short=SHORT,
+    )
+
+
+def _environment() -> Environment:
+    try:
+        import jinja2
+    except ImportError:
+        raise MissingExtraError("report") from None
+    return jinja2.Environment(loader=jinja2.FunctionLoader(_static), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True)
+
+
+@cache
+def _static(name: str) -> str:
+    return files("optiselect.handover").joinpath("pages", name).read_text(encoding="utf-8")
+
+
+def _digest(script: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+
+
+def _facts(of: Dossier, sheets: Mapping[str, Sheet]) -> list[tuple[str, str]]:
+    plan = of.plan
+    order = bill(plan, of.catalog)
+    known = [(way.margin_db, link.id) for link in plan.links for way in link.directions if way.margin_db is not None]
+    facts = [("Links", f"{len(plan.links)} served, {len(plan.unserved)} not served")]
+    facts.append(("In order of weight", "; ".join(objective_line(value, plan.currency) for value in plan.objective)))
+    facts.append(("To order", f"{sum(line.order for line in order.lines)} units, {order.total:,.2f} {plan.currency}".rstrip()))
+    if order.longest_lead_time_days is not None:
+        facts.append(("Slowest part", f"{order.longest_lead_time_days} days"))
+    if known:
+        least, link = min(known)
+        facts.append(("Least margin", f"{least:.2f} dB, {clean(link)}"))
+    facts.append(("Open questions", f"{len(sheets['questions'].rows)}, of which {sheets['questions'].column('kind').count('unknown')} unknown figures"))
+    return facts
+
+
+def _paper(sheet: Sheet) -> _Paper:
+    """A paper for the page: columns in which nothing stands are left out, unless they are there to be filled in."""
+    used = [index for index, column in enumerate(sheet.columns) if column.kind == "entry" or any(row[index] is not None for row in sheet.rows)]
+    columns = tuple(sheet.columns[index] for index in used)
+    rows = [[_cell(row[index], sheet.columns[index], first=index == 0) for index in used] for row in sheet.rows]
+    totals = [shown(sheet.totals.get(column.name), column) for column in columns] if sheet.totals else []
+    return _Paper(sheet.name, sheet.title, tuple(map(clean, sheet.about)), columns, rows, ["Total", *totals[1:]] if totals else [])
+
+
+def _cell(cell: Cell, column: Column, *, first: bool) -> tuple[str, str, str]:
+    if column.kind == "entry":
+        return "e", "", ""
+    text = shown(cell, column)
+    if isinstance(cell, int | float):
+        return "n", text, repr(cell)
+    text = clean(text)
+    return ("h" if first else "l" if len(text) > _LONG else "t"), text, ""
+
+
+def _label(record: Mapping[str, Cell]) -> dict[str, Any]:
+    near = clean(f"{record['device']}/{record['port']}")
+    path, size = _code(f"{near} {clean(str(record['link']))}")
+    texts = {name: clean(str(record[name])) for name in ("link", "far_end", "cable")}
+    return {"near": near, "link": texts["link"], "far": texts["far_end"], "cable": texts["cable"], "copies": record["copies"], "path": path, "size": size}
+
+
+def _code(text: str) -> tuple[str, int]:
+    """A QR code as the outline of its dark modules, and its width in modules, quiet zone included; nothing for text that is too long.
+
+    Source: ISO/IEC 18004 (error correction M; quiet zone of 4 modules).
+    """
+    if len(text.encode("utf-8", errors="backslashreplace")) > LONGEST_QR_BYTES:
+        return "", 0
+    try:
+        import segno
+    except ImportError:
+        raise MissingExtraError("report") from None
+    code = segno.make(text, error="m", micro=False, boost_error=False, mask=_QR_MASK)
+    quiet = 4
+    pieces = []
+    for y, row in enumerate(code.matrix, start=quiet):
+        x = 0
+        while x < len(row):
+            if row[x]:
+                end = x
+                while end < len(row) and row[end]:
+                    end += 1
+                pieces.append(f"M{x + quiet} {y}h{end - x}v1h{x - end}z")
+                x = end
+            x += 1
+    return "".join(pieces), len(code.matrix) + 2 * quiet
