@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from optiselect.model.policy import Policy
     from optiselect.solver.audit import check
     from optiselect.solver.solve import solve
+    from optiselect.study.case import Case
+    from optiselect.study.study import Study
+    from optiselect.study.variants import Variant
 
 __version__ = "0.1.0"
 
@@ -35,6 +38,7 @@ __all__ = [
     "Attenuator",
     "Cage",
     "Cancelled",
+    "Case",
     "Catalog",
     "Converter",
     "Copper",
@@ -59,7 +63,9 @@ __all__ = [
     "Run",
     "SharedPort",
     "Site",
+    "Study",
     "UnknownNameError",
+    "Variant",
     "check",
     "explain",
     "solve",
@@ -88,6 +94,9 @@ _HOME = {
     "model.policy": ("Policy",),
     "solver.audit": ("check",),
     "solver.solve": ("solve",),
+    "study.case": ("Case",),
+    "study.study": ("Study",),
+    "study.variants": ("Variant",),
 }
 _HOME_OF = {name: module for module, names in _HOME.items() for name in names}
 

@@ -1,9 +1,7 @@
-"""What a study starts from: one network with its catalog and policy, as a value that crosses to other processes as text."""
+"""What a study starts from: one network with its catalog and policy, as one value."""
 
 from __future__ import annotations
 
-import json
-import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -46,14 +44,3 @@ class Case:
     def texts(self) -> dict[int, str]:
         """The text of every item of the documents by its identity, good for as long as the case is kept."""
         return texts_of(self.network) | texts_of(self.catalog) | texts_of(self.policy)
-
-    def packed(self) -> bytes:
-        """The three documents as compressed JSON. Rules of the user's own are not documents and stay behind."""
-        stated = [document.stated() for document in (self.network, self.catalog, self.policy)]
-        return zlib.compress(json.dumps(stated, ensure_ascii=False, separators=(",", ":")).encode())
-
-    @classmethod
-    def unpacked(cls, packed: bytes) -> Case:
-        """Read back what `packed` gave."""
-        network, catalog, policy = json.loads(zlib.decompress(packed))
-        return cls(Network(**network), Catalog(**catalog), Policy(**policy))

@@ -138,7 +138,7 @@ class Remove(_Edit):
 class BuyOnly(_Edit):
     """Buy only parts whose key has one of these values: ``BuyOnly("supplier", ("Tinefield",))``.
 
-    All other parts, those without the key included, are added to `Policy.exclude_parts`.
+    Parts that state another value there are added to `Policy.exclude_parts`; those that state none may still be bought.
     """
 
     key: Annotated[str, Field(min_length=1)]
@@ -150,8 +150,8 @@ class BuyOnly(_Edit):
         items = {part: stated_and_default(item) for kind in PART_KINDS for part, item in draft.items(kind).items()}
         if not any(self.key in item for item in items.values()):
             raise DocumentError([Fault(self.key, "no part of a catalog has this key")], "edit")
-        others = [part for part, item in items.items() if item.get(self.key) not in self.values]
-        if len(others) == len(items):
+        others = [part for part, item in items.items() if item.get(self.key) not in (None, *self.values)]
+        if not any(item.get(self.key) in self.values for item in items.values()):
             raise DocumentError([Fault(self.key, f"no part of the catalog has {' or '.join(map(repr, self.values))} there")], "edit")
         draft.put_policy(draft.policy.stated() | {"exclude_parts": sorted({*draft.policy.exclude_parts, *others})})
 

@@ -48,6 +48,9 @@ CATALOG = {
         _module("SO-LX", "1000BASE-LX10", 34, "South"),
         _module("SO-LONG", None, 120, "South", **_FAR, tx_dbm=[-4, 0], rx_dbm=[-24, -3], reach_m={"single-mode": 60000}),
     ],
+    "cords": [
+        {"part": f"CORD-{grade}", "grade": grade, "connectors": ["LC", "LC"], "polish": ["UPC", "UPC"], "strands": 2, "price": 6} for grade in ("OS2", "OM3")
+    ],
 }
 
 
