@@ -68,6 +68,7 @@ class Task:
         apart: for each pair of links that must not share, the two resources of which only one may be used.
         spares: by part number; empty when no spares are planned.
         objectives: in order.
+        most_part_numbers: so many will do: once there is a plan of no more, the later objectives are made best among all such plans.
     """
 
     rows: tuple[Row, ...]
@@ -77,6 +78,7 @@ class Task:
     objectives: tuple[Name, ...]
     seed: int = 1
     workers: int = 1
+    most_part_numbers: int | None = None
 
 
 @dataclass
@@ -124,13 +126,29 @@ def choose(task: Task, watch: Watch) -> Outcome:
     while done < len(task.objectives):
         watch.tell("choice", done, len(task.objectives), objective=task.objectives[done])
         stages = _prove(task, outcome, _together(task, done), watch)
+        for stage in stages:
+            _grant_room(task, stage)
         outcome.stages += stages
         done += len(stages)
         for stage in stages:
             value, bound = in_unit(stage)
             watch.tell("choice", done, len(task.objectives), objective=stage.name, value=value, bound=bound)
     watch.tell("choice", len(task.objectives), len(task.objectives))
+    _take_room_back(task, outcome)
     return outcome
+
+
+def _grant_room(task: Task, stage: Stage) -> None:
+    """Let the later objectives use as many part numbers as will do, where there is a plan of no more."""
+    if stage.name == "part_numbers" and task.most_part_numbers is not None and stage.value <= task.most_part_numbers:
+        stage.value = stage.bound = task.most_part_numbers
+
+
+def _take_room_back(task: Task, outcome: Outcome) -> None:
+    """Tell how many part numbers there are where more would have done: no fewer were asked for, so none of it is left to prove."""
+    for stage in outcome.stages:
+        if stage.name == "part_numbers" and stage.value == task.most_part_numbers:
+            stage.value = stage.bound = measure(task, outcome.taken, stage.name)
 
 
 def measure(task: Task, taken: Sequence[Mapping[int, int]], name: Name) -> int:

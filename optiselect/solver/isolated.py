@@ -33,8 +33,10 @@ def solve_isolated(
     policy: Policy,
     on_progress: Callable[[Progress], object] | None,
     cancel: CancelSignal | Callable[[], bool] | None,
+    *,
+    bare: bool = False,
 ) -> Plan | None:
-    """Solve in a child process; None when it was killed or ended without a plan.
+    """Solve in a child process; None when it was killed or ended without a plan. `bare`: as `solve_bare`, without the reasons.
 
     Raises:
         OptiselectError: when the policy carries rules of the user's own, which cannot cross to another process.
@@ -48,7 +50,7 @@ def solve_isolated(
     plan: Plan | None = None
     try:
         watchdog.start()
-        _send(child.stdin, [document.model_dump(mode="json", exclude_unset=True, by_alias=True) for document in (network, catalog, policy)])
+        _send(child.stdin, [document.model_dump(mode="json", exclude_unset=True, by_alias=True) for document in (network, catalog, policy)] + [bare])
         given.set()
         for line in child.stdout:
             said = json.loads(line)
@@ -95,9 +97,9 @@ def _watch(child: subprocess.Popen[str], to: IO[str], given: threading.Event, li
 
 def _child(given: Iterator[str], out: IO[str]) -> None:
     """The other side: read the documents, solve, tell."""
-    from optiselect.solver.solve import solve
+    from optiselect.solver.solve import solve, solve_bare
 
-    network, catalog, policy = json.loads(next(given))
+    network, catalog, policy, bare = json.loads(next(given))
     stop = threading.Event()
 
     def listen() -> None:
@@ -105,7 +107,9 @@ def _child(given: Iterator[str], out: IO[str]) -> None:
             stop.set()
 
     threading.Thread(target=listen, daemon=True).start()
-    plan = solve(Network(**network), Catalog(**catalog), Policy(**policy), cancel=stop, on_progress=lambda event: _send(out, {"progress": asdict(event)}))
+    plan = (solve_bare if bare else solve)(
+        Network(**network), Catalog(**catalog), Policy(**policy), cancel=stop, on_progress=lambda event: _send(out, {"progress": asdict(event)})
+    )
     _send(out, {"plan": plan.model_dump(mode="json", by_alias=True)})
 
 

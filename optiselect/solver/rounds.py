@@ -63,7 +63,8 @@ def _choose(preparation: Preparation, prepared: Prepared, tasks: TaskMaker, watc
         task = tasks.parts_only(few, in_haste=watch.is_over_now)
         outcome = choose(task, watch)
         first = Chosen(few, task, outcome, picks_of(few, task, outcome))
-        possible = possible_parts(task, outcome, watch) if all(stage.proven for stage in outcome.stages) else None
+        fewest = tasks.most_part_numbers is None and all(stage.proven for stage in outcome.stages)
+        possible = possible_parts(task, outcome, watch) if fewest else None
         if possible is not None:
             also = possible | {part for part, other in preparation.replaced_at_any_price.items() if other in possible}
             prepared = _only(prepared, lambda option: option.names <= also)

@@ -71,8 +71,12 @@ def solve_bare(
     *,
     on_progress: Callable[[Progress], object] | None = None,
     cancel: CancelSignal | Callable[[], bool] | None = None,
+    most_part_numbers: int | None = None,
 ) -> Plan:
     """The same, of documents, where a link that is not served says only of which kind it is.
+
+    `most_part_numbers`: so many will do, and what the policy names after them is made best among all plans of no more; where every plan
+    needs more, this asks nothing.
 
     Raises:
         PlanCheckError: as `solve`.
@@ -81,7 +85,7 @@ def solve_bare(
     preparation = Preparation(network, catalog, policy, watch)
     try:
         preparation.run()
-        chosen = choose_in_rounds(preparation, TaskMaker(network, catalog, policy), watch)
+        chosen = choose_in_rounds(preparation, TaskMaker(network, catalog, policy, most_part_numbers), watch)
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
     watch.tell("check", 0, 1)

@@ -18,10 +18,14 @@ from optiselect.solver.rows import rows_of
 
 
 class TaskMaker:
-    """Makes the tasks of one network, catalog and policy; what it learns of clusters serves its later tasks."""
+    """Makes the tasks of one network, catalog and policy; what it learns of clusters serves its later tasks.
 
-    def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
+    `most_part_numbers`: see `Task`.
+    """
+
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy, most_part_numbers: int | None = None) -> None:
         self._network, self._catalog, self._policy = network, catalog, policy
+        self.most_part_numbers = most_part_numbers
         self._shapes = Shapes()
         self._steps: dict[str, SpareSteps] = {}
 
@@ -66,7 +70,7 @@ class TaskMaker:
                 capacity["stock", part] = self._room_with_spares(capacity["stock", part], part, steps[part])
         counted = tuple(sorted({SUM_OF[name] for name in names if name != "part_numbers"}))
         rows = rows_of(links, prepared.options, capacity, prepared.apart, names, counted, spares=spares, shapes=self._shapes, in_haste=in_haste)
-        return Task(rows, capacity, prepared.apart, steps if spares else {}, names, self._policy.seed, self._policy.workers)
+        return Task(rows, capacity, prepared.apart, steps if spares else {}, names, self._policy.seed, self._policy.workers, self.most_part_numbers)
 
     def spares_of(self, prepared: Prepared) -> dict[str, SpareSteps]:
         """The spares of every part that some option uses; nothing when no spares are planned."""

@@ -125,7 +125,7 @@ class _ChildDied(OptiselectError):
 
 
 def _isolated(case: Case) -> Plan:
-    plan = solve_isolated(case.network, case.catalog, case.policy, None, None)
+    plan = solve_isolated(case.network, case.catalog, case.policy, None, None, bare=True)
     if plan is None:
         raise _ChildDied("the process that solved this ended without an answer")
     return plan

@@ -18,7 +18,7 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
 from optiselect.model.policy import Policy
-from optiselect.solver.solve import solve
+from optiselect.solver.solve import solve_bare
 from optiselect.study.answer import Answer, answer_of, failure
 from optiselect.study.case import Case
 from optiselect.study.variants import Variant
@@ -31,8 +31,8 @@ _lock = threading.Lock()
 
 
 def solved(case: Case, base: Case, plan: Plan | None) -> Plan:
-    """The plan of a variant; the base and its plan are there for a solve that goes on from them."""
-    return solve(case.network, case.catalog, case.policy)
+    """The plan of a variant, without reasons (`explain` gives them); the base and its plan are there for a solve that goes on from them."""
+    return solve_bare(case.network, case.catalog, case.policy)
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 import pytest
 
 from optiselect.errors import DocumentError, OptiselectError, UnknownNameError
-from optiselect.solver.solve import solve
+from optiselect.solver.solve import solve_bare
 from optiselect.study import BuyOnly, Remove, Set, Study, Variant, compare
 from optiselect.study import worker as workers
 from tests.study.harbor import harbor
@@ -26,10 +26,10 @@ def test_outcomes_stand_in_the_order_given_after_the_base(result):
     assert [outcome.name for outcome in result][-3:] == [f"policy.design_margin_db={margin}" for margin in (0, 3, 6)]
 
 
-def test_the_plan_of_every_variant_is_the_plan_that_solve_gives(result):
+def test_the_plan_of_every_variant_is_that_of_its_documents_by_themselves(result):
     cases = {outcome.name: outcome.variant.applied_to(harbor()) for outcome in result}
 
-    assert {name: result[name].plan for name in cases} == {name: solve(case.network, case.catalog, case.policy) for name, case in cases.items()}
+    assert {name: result[name].plan for name in cases} == {name: solve_bare(case.network, case.catalog, case.policy) for name, case in cases.items()}
 
 
 def test_what_changed_is_told_against_the_base(result):
@@ -38,7 +38,7 @@ def test_what_changed_is_told_against_the_base(result):
 
 def test_equal_variants_are_solved_once(monkeypatch):
     solved = []
-    monkeypatch.setattr(workers, "solved", lambda case, *_: solved.append(case) or solve(case.network, case.catalog, case.policy))
+    monkeypatch.setattr(workers, "solved", lambda case, *_: solved.append(case) or solve_bare(case.network, case.catalog, case.policy))
     same = [Variant.named(name, {"policy.design_margin_db": margin}) for name, margin in [("a", 4), ("b", 4.0), ("c", 5), ("d", 3)]]
     result = Study(harbor(), same).run()
 
@@ -88,7 +88,7 @@ def test_a_name_that_stands_twice_is_refused():
 def _fails_at_nine(case, *_):
     if case.policy.design_margin_db == 9:
         raise MemoryError("no room")
-    return solve(case.network, case.catalog, case.policy)
+    return solve_bare(case.network, case.catalog, case.policy)
 
 
 def test_a_variant_that_fails_is_an_outcome_and_the_others_go_on(monkeypatch):
