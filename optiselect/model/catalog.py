@@ -75,6 +75,7 @@ class Optics(FiguresAtRate):
     """The figures of a transceiver. What is omitted is filled in from `standard` where that is given, else it is unknown.
 
     tx_dbm: average launch power [min, max]. rx_dbm: [sensitivity, overload]. temperature_c: case [low, high].
+    coding: omitted = open; an empty list = not known.
     """
 
     part: Id | None = None
@@ -123,12 +124,12 @@ class Module(Optics, _Bought):
     fit: Annotated[float, Field(ge=0, le=10_000_000), AS_NUMBER] | None = None
 
     @classmethod
-    def from_memory(cls, source: bytes | str | Path, *, coding: Iterable[str] = ("open",)) -> Module:
+    def from_memory(cls, source: bytes | str | Path, *, coding: Iterable[str] = ()) -> Module:
         """The module that a dump of its memory describes (SFF-8472, SFF-8636); what no memory states is left out, and so unknown.
 
         Args:
             source: a file, or its content: bytes, or a dump of them as text (`optiselect.formats.eeprom.read_memory`).
-            coding: the codings that it has; a memory does not say them in the words of a network.
+            coding: the codings that it has, in the words of a network's `accepts`, which no memory says; omitted = unknown.
 
         Raises:
             DocumentError: with every fault: too short or long, another kind of module, a wrong check code.

@@ -25,13 +25,13 @@ class Inventory:
     notes: tuple[str, ...] = ()
 
     @classmethod
-    def from_memory(cls, folder: str | Path, catalog: Catalog | None = None, *, coding: Iterable[str] = ("open",)) -> Inventory:
+    def from_memory(cls, folder: str | Path, catalog: Catalog | None = None, *, coding: Iterable[str] = ()) -> Inventory:
         """Read the inventory of a site from a folder of dumps of module memory, one file for each port: ``core__1.hex`` is ``core/1``.
 
         Args:
             folder: files named ``DEVICE__PORT`` with ``.hex``, ``.txt`` or ``.bin`` (`optiselect.formats.eeprom.read_folder`).
             catalog: where part numbers are looked up first; omitted = all is taken from the memories.
-            coding: the codings of the modules, in the words of the network's `accepts`.
+            coding: the codings of the modules, in the words of the network's `accepts`, which no memory says; omitted = unknown.
 
         Raises:
             DocumentError: with the faults of all files.

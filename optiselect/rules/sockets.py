@@ -99,11 +99,13 @@ def medium(end: FittedEnd, asked: Asked) -> Iterator[Breach]:
 
 
 def coding(end: FittedEnd, asked: Asked) -> Iterator[Breach]:
-    """Yield a breach where the device (or the converter) does not take the module's coding."""
+    """Yield a breach where the device (or the converter) does not take the module's coding; no coding at all is one that is not known."""
     if end.module is None or end.light is None:
         return
     accepts = end.device.accepts if end.converter is None else end.converter.accepts
-    if accepts is not None and not any(code in accepts for code in end.light.coding):
+    if accepts is not None and not end.light.coding:
+        yield Breach("coding", end.name, _any_of(accepts), f"the coding of {end.module.part}", unknown=True)
+    elif accepts is not None and not any(code in accepts for code in end.light.coding):
         holder = end.device.id if end.converter is None else end.converter.part
         yield Breach("coding", end.name, _any_of(accepts), _any_of(end.light.coding), facts={"part": end.module.part, "holder": holder})
 

@@ -14,14 +14,16 @@ from optiselect.model.document import Figures
 from optiselect.model.inventory import Inventory
 from optiselect.model.memory import ModuleMemory
 from optiselect.standards.pmd import pmd
-from optiselect.standards.remembered import module_of
+from optiselect.standards.remembered import is_of_another_pair, module_of
 from optiselect.standards.transceiver import transceiver
 
 
-def inventoried(memories: Mapping[str, ModuleMemory], catalog: Catalog, coding: Iterable[str] = ("open",)) -> Inventory:
+def inventoried(memories: Mapping[str, ModuleMemory], catalog: Catalog, coding: Iterable[str] = ()) -> Inventory:
     """The inventory of the memories of a site, by port, beside a catalog.
 
-    Modules of one part number and other figures get a name each: the part number, and the first port that such a one is in.
+    Where a single-strand module sends at 1550 nm, one that sends at 1310 nm may be its far end, or one for 1490 nm: no memory
+    says which, so what it receives is unknown. Modules of one part number and other figures get a name each: the part number,
+    and the first port that such a one is in.
 
     Raises:
         UnknownNameError: when a catalog module names a standard that is not known.
@@ -31,9 +33,10 @@ def inventoried(memories: Mapping[str, ModuleMemory], catalog: Catalog, coding: 
     fitted: dict[str, str] = {}
     added: list[Module] = []
     notes: list[str] = []
+    other_pairs = any(is_of_another_pair(memory) for memory in memories.values())
     for port, memory in sorted(memories.items()):
         notes += [f"{port}: {text}" for text in memory.unread]
-        found = module_of(memory, coding)
+        found = module_of(memory, coding, other_pairs=other_pairs)
         known = kinds[found.part]
         kind = found.model_copy(update={"description": None})
         if kind not in known:

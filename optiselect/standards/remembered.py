@@ -22,6 +22,8 @@ _CONNECTORS: dict[str, Connector] = {"SC": "SC", "LC": "LC", "MT-RJ": "MT-RJ", "
 """Those of the code table that a plan knows; the other names of the table join no cord."""
 _GRADES = frozenset(get_args(Grade))
 _ONE_STRAND = "BASE-BX10"
+_UPSTREAM = ("1000BASE-BX10-U",)
+"""Ends whose code is as well set for another pair, 1310 with 1550 nm, and whose window tells 1490 from 1550 nm."""
 _TWISTED_PAIR: dict[Rate, str] = {"1G": "1000BASE-T", "2.5G": "2.5GBASE-T", "5G": "5GBASE-T", "10G": "10GBASE-T"}
 _TWINAX = ("copper pigtail", "no separable connector")
 _CLAIMS_WITHOUT_FIGURES: dict[str, tuple[Rate, Medium, Mode | None]] = {
@@ -60,7 +62,7 @@ class _Claim:
     standard: str | None = None
 
 
-def module_of(memory: ModuleMemory, coding: Iterable[str] = ("open",)) -> Module:
+def module_of(memory: ModuleMemory, coding: Iterable[str] = (), *, other_pairs: bool = False) -> Module:
     """The module that a memory describes.
 
     Several standards make a module of several rates. A standard is not believed where the nominal wavelength lies outside
@@ -68,9 +70,11 @@ def module_of(memory: ModuleMemory, coding: Iterable[str] = ("open",)) -> Module
 
     Args:
         memory: what `optiselect.formats.eeprom.read_memory` gives.
-        coding: the codings that it has, in the words of the network's `accepts`; a memory does not say them in such words.
+        coding: the codings that it has, in the words of the network's `accepts`, which no memory says; omitted = unknown.
+        other_pairs: whether single-strand pairs beside the standard's are about (`is_of_another_pair`); then a module that sends
+            at 1310 nm may be of one of those, whose far end sends at another wavelength, and is no upstream end of the standard.
     """
-    claims = _fitting(memory, list(_claims(memory)))
+    claims = [claim for claim in _fitting(memory, list(_claims(memory))) if not (other_pairs and claim.standard in _UPSTREAM)]
     rates = _rates(memory, claims)
     named = [claim for claim in claims if claim.standard is not None]
     medium = _medium(memory, claims, rates)
@@ -95,6 +99,11 @@ def module_of(memory: ModuleMemory, coding: Iterable[str] = ("open",)) -> Module
     }
     part = memory.part.replace("/", "-") or f"no part number ({' '.join([memory.form, standard or '']).strip()})"
     return Module(part=part, coding=tuple(coding), **{key: value for key, value in stated.items() if value is not None})
+
+
+def is_of_another_pair(memory: ModuleMemory) -> bool:
+    """Whether a module has the code of the standard's 10 km pair and sends where neither end of it does, for example at 1550 nm."""
+    return _ONE_STRAND in memory.codes and memory.wavelength_nm is not None and not any(_ends_of_pair(memory))
 
 
 # -- what is claimed ----------------------------------------------------------------------------------------------------

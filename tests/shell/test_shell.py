@@ -11,8 +11,9 @@ from typing import Any
 import pytest
 
 import optiselect
-from optiselect import Network, Plan
+from optiselect import Module, Network, Plan
 from optiselect.__main__ import main
+from optiselect.demo.memory import demo_memory, dump_text
 
 _NETWORK = """\
 format: optiselect-network/1
@@ -128,6 +129,25 @@ def test_check_audits_a_plan_that_was_saved(pier: Path, capsys: pytest.CaptureFi
     capsys.readouterr()
 
     assert main(_arguments("check", pier, "--plan", str(pier / "plan.json"))) == 0
+
+
+def test_check_audits_a_folder_of_module_memories(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (pier / "dumps").mkdir()
+    module = Module(part="LAN-SX", standard="1000BASE-SX", form="SFP", rates=("1G",))
+    for name in ("core__1.hex", "cam__up.hex"):
+        (pier / "dumps" / name).write_text(dump_text(demo_memory(module)), encoding="ascii")
+
+    assert main(_arguments("check", pier, "--memory", str(pier / "dumps"))) == 1
+    assert "fiber-mode: core/1: LAN-SX is multimode" in capsys.readouterr().out
+
+
+def test_check_lists_the_faults_of_every_dump(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (pier / "dumps").mkdir()
+    for name in ("core__1.hex", "cam__up.hex"):
+        (pier / "dumps" / name).write_text("03 04 07", encoding="ascii")
+
+    assert main(_arguments("check", pier, "--memory", str(pier / "dumps"))) == 2
+    assert [line.split(":")[0].strip() for line in capsys.readouterr().err.splitlines()] == ["module memory", "cam__up.hex", "core__1.hex"]
 
 
 def test_explain_of_a_served_link_says_what_is_fitted(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -73,6 +73,18 @@ def test_findings_of_dumps_are_those_of_the_data_sheets_where_both_speak(wrong: 
     assert {finding.rule for finding in by_memory if finding.unknown} - {finding.rule for finding in by_sheet if finding.unknown} == {"temperature"}
 
 
+def test_single_strand_pair_of_1310_and_1550_nm_is_unknown_and_not_wrong(tmp_path: Path) -> None:
+    """Both carry the code of the standard's pair of 1310 and 1490 nm, so the near end cannot be told from one for 1490 nm."""
+    at_1550 = SHELF.module_by_part["GW-BXU"].model_copy(update={"part": "GW-B55", "standard": None, "strands": 1, "tx_nm": (1540.0, 1560.0)})
+    dumped(tmp_path, SOUND)
+    dumped(tmp_path, {"core/2": "GW-B55"}, Catalog(modules=[at_1550]))
+
+    inventory = Inventory.from_memory(tmp_path)
+    findings = check(SLIPWAY, inventory.catalog, inventory.fitted)
+    assert [finding.text for finding in findings if not finding.unknown] == []
+    assert "wavelength" in {finding.rule for finding in findings}
+
+
 def test_figures_of_the_catalog_come_first(tmp_path: Path) -> None:
     inventory = Inventory.from_memory(dumped(tmp_path, SOUND), SHELF)
 
@@ -121,7 +133,11 @@ def test_port_that_is_not_in_the_network_is_named(tmp_path: Path) -> None:
         check(SLIPWAY, inventory.catalog, inventory.fitted)
 
 
-def test_coding_is_what_the_caller_says(tmp_path: Path) -> None:
-    inventory = Inventory.from_memory(dumped(tmp_path, SOUND), coding=["marram"])
+@pytest.mark.parametrize(("coding", "unknown"), [([], [True, True]), (["marram"], []), (["open"], [False, False])])
+def test_coding_is_what_the_caller_says_and_unknown_without(coding: list[str], unknown: list[bool], tmp_path: Path) -> None:
+    core, *others = SLIPWAY.devices
+    choosy = [core.model_copy(update={"accepts": ("marram",)}), *others]
+    network = Network(sites=SLIPWAY.sites, devices=choosy, runs=SLIPWAY.runs, links=SLIPWAY.links)
+    inventory = Inventory.from_memory(dumped(tmp_path, SOUND), coding=coding)
 
-    assert {module.coding for module in inventory.catalog.modules} == {("marram",)}
+    assert [finding.unknown for finding in check(network, inventory.catalog, inventory.fitted) if finding.rule == "coding"] == unknown
