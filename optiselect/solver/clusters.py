@@ -4,7 +4,7 @@ A cluster is a set of links joined by scarce resources (and by what must stay ap
 a cluster's links use up only its own resources; so it can be replaced by the list of everything that its links can do
 *together*, each such way with the sum of what its members cost. Clusters of equal shape have equal lists.
 
-Two arguments why this loses no optimum. First, partial ways are pruned exactly as options are (`options.undominated`):
+Two arguments why this loses no optimum. First, partial ways are pruned exactly as options are (`dominance.undominated_rows`):
 a way is dropped only beside another that serves no less, measures no worse, uses no other part numbers and takes no more
 of any resource. Second, objectives that are plain sums and come before the first that is not (part numbers; cost with
 spares) are settled within each cluster: the sum over clusters is best exactly when each is.
@@ -19,17 +19,13 @@ from functools import cached_property
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optiselect.solver.dominance import BITS, SUMS, undominated_rows
 from optiselect.solver.options import Option, OptionList
 from optiselect.solver.scarce import Resource
 
 MOST_WAYS = 600
 _MOST_STEPS = 30_000
-_SUMS = 8
-_COST = 3
-_BITS = 62
-_BLOCK = 512
 
 
 @dataclass(frozen=True)
@@ -183,26 +179,27 @@ class Clusters:
         for step, table in enumerate(tables):
             if len(members) > 1 and len(vectors) * len(table.vectors) > _MOST_STEPS:
                 return None
-            uses = slice(_SUMS, _SUMS + len(numbers))
+            uses = slice(SUMS, SUMS + len(numbers))
             taken = np.hstack([np.repeat(taken, len(table.taken), axis=0), np.tile(table.taken, (len(taken), 1))])
             vectors = (vectors[:, None, :] + table.vectors[None, :, :]).reshape(-1, vectors.shape[1])
             masks = (masks[:, None, :] | table.masks[None, :, :]).reshape(-1, masks.shape[1])
             room = (vectors[:, uses] <= limits).all(axis=1)
             for first, second in apart:
-                room &= (vectors[:, _SUMS + first] == 0) | (vectors[:, _SUMS + second] == 0)
+                room &= (vectors[:, SUMS + first] == 0) | (vectors[:, SUMS + second] == 0)
             taken, vectors, masks = taken[room], vectors[room], masks[room]
             later = {number for rest in tables[step + 1 :] for number in rest.touches}
             waiting = later | {number for pair in apart for number in pair if later.intersection(pair)}
-            vectors[:, [_SUMS + number for number in range(len(numbers)) if number not in waiting]] = 0
+            vectors[:, [SUMS + number for number in range(len(numbers)) if number not in waiting]] = 0
             if step == len(tables) - 1:
                 for place in self._settled:
                     best = vectors[:, place] == vectors[:, place].min()
                     taken, vectors, masks = taken[best], vectors[best], masks[best]
-            front = undominated_rows(vectors, masks, taken)
-            if len(front) > MOST_WAYS and numbers:
-                return None
-            taken, vectors, masks = taken[front], vectors[front], masks[front]
-        return [self._way(members, positions, sums) for positions, sums in zip(taken.tolist(), vectors[:, :_SUMS].tolist(), strict=True)]
+            if numbers or len(members) > 1:  # of a link alone the table is free of pointless lines already
+                front = undominated_rows(vectors, masks, taken)
+                if len(front) > MOST_WAYS:
+                    return None
+                taken, vectors, masks = taken[front], vectors[front], masks[front]
+        return [self._way(members, positions, sums) for positions, sums in zip(taken.tolist(), vectors[:, :SUMS].tolist(), strict=True)]
 
     def _way(self, members: Sequence[Member], positions: list[int], sums: list[int]) -> Way:
         units: dict[str, int] = defaultdict(int)
@@ -223,9 +220,9 @@ class _Table:
     def __init__(self, member: Member, numbers: Mapping[Resource, int], parts: Sequence[str], counted: tuple[int, ...], *, count_units: bool) -> None:
         size = len(member.options) + 1
         place = {part: index for index, part in enumerate(parts)}
-        width = _SUMS + len(numbers) + (len(parts) if count_units else 0)
+        width = SUMS + len(numbers) + (len(parts) if count_units else 0)
         self.vectors = np.zeros((size, width), dtype=np.int64)
-        self.masks = np.zeros((size, 1 if count_units else len(parts) // _BITS + 1), dtype=np.int64)
+        self.masks = np.zeros((size, 1 if count_units else len(parts) // BITS + 1), dtype=np.int64)
         self.taken = np.array([[*range(size - 1), -1]], dtype=np.int32).T
         self.touches = {numbers[resource] for resource in member.resources}
         for row, option in enumerate(member.options):
@@ -233,57 +230,14 @@ class _Table:
             for column in counted:
                 self.vectors[row, column] = sums[column]
             for resource, amount in member.found.uses(option):
-                self.vectors[row, _SUMS + numbers[resource]] = amount
+                self.vectors[row, SUMS + numbers[resource]] = amount
             for part, count in option.parts:
                 if count_units:
-                    self.vectors[row, _SUMS + len(numbers) + place[part]] = count
+                    self.vectors[row, SUMS + len(numbers) + place[part]] = count
                 else:
-                    self.masks[row, place[part] // _BITS] |= 1 << (place[part] % _BITS)
+                    self.masks[row, place[part] // BITS] |= 1 << (place[part] % BITS)
         front = undominated_rows(self.vectors, self.masks, self.taken)
         self.vectors, self.masks, self.taken = self.vectors[front], self.masks[front], self.taken[front]
-
-
-def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
-    """The lines that no other makes pointless, in a fixed order; of equal ones the first.
-
-    A line is pointless when another is nowhere greater and has none but its part numbers. Whatever is pointless beside a
-    pointless line is pointless beside what makes that one so: so each line need only be compared with those before it.
-    """
-    cheapest = _cheapest_of_equals(vectors, masks, taken)
-    vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
-    many = np.bitwise_count(masks).sum(axis=1)
-    order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))
-    told = np.flatnonzero((vectors != vectors[:1]).any(axis=0))  # columns in which all lines agree decide nothing
-    vectors, masks = vectors[order][:, told], masks[order]
-    kept = np.empty(0, dtype=np.intp)
-    for start in range(0, len(order), _BLOCK):
-        block = np.arange(start, min(start + _BLOCK, len(order)))
-        block = np.setdiff1d(block, _beaten(vectors, masks, kept, block), assume_unique=True)
-        block = np.setdiff1d(block, _beaten(vectors, masks, block, block), assume_unique=True)
-        kept = np.concatenate([kept, block])
-    return cheapest[order[kept]]
-
-
-def _cheapest_of_equals(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
-    """Of the lines that differ in cost only, the cheapest; of those the first."""
-    rest = np.hstack([np.delete(vectors, _COST, axis=1), masks])
-    order = np.lexsort((*taken.T[::-1], vectors[:, _COST], *rest.T[::-1]))
-    first = np.ones(len(order), dtype=bool)
-    first[1:] = (rest[order[1:]] != rest[order[:-1]]).any(axis=1)
-    return order[first]
-
-
-def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Those of the lines that an earlier one of `by` makes pointless: first by part numbers, which few share, then by figures."""
-    within = np.ones((len(lines), len(by)), dtype=bool)
-    for word in range(masks.shape[1]):
-        within &= (masks[by, word][None, :] & ~masks[lines, word][:, None]) == 0
-    line, other = np.nonzero(within & (by[None, :] < lines[:, None]))
-    line, other = lines[line], by[other]
-    for column in range(vectors.shape[1]):
-        less = vectors[other, column] <= vectors[line, column]
-        line, other = line[less], other[less]
-    return np.unique(line)
 
 
 def with_names_in(names: frozenset[str], by_names: Mapping[frozenset[str], list[Way]]) -> Iterable[Way]:

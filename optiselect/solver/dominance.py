@@ -1,50 +1,62 @@
-"""Options that another option makes pointless."""
+"""Options, and joint ways of links, that another one makes pointless.
+
+Each is a line of figures in which less is better (links served, negative; what the objectives count; what it takes of each
+scarce resource; units of each part where they matter by themselves: spares are a step function of them), and a set of part
+numbers as bits. A line is pointless when another is nowhere greater and has none but its part numbers: put the other in its
+place in any plan, and no objective gets worse, no resource runs short.
+"""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable
-from itertools import combinations
-from typing import TYPE_CHECKING
+import numpy as np
+from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from optiselect.solver.options import Option
+SUMS = 8
+"""Figures that every line begins with: critical links and weight served, both negative, then `Option.measures`."""
+BITS = 62
+"""Part numbers to a word of the masks."""
+_COST = 3
+_BLOCK = 512
 
 
-def undominated(options: Iterable[Option], *, count_units: bool) -> list[Option]:
-    """Drop every option that another one makes pointless; return the rest in a fixed order.
+def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
+    """The lines that no other makes pointless, in a fixed order; of equal ones the first.
 
-    Option p is pointless beside q when q's part numbers are among p's, q measures no worse in anything that any objective
-    counts, and q takes no more of any scarce resource: put q in p's place in any plan, and no objective gets worse, no
-    resource runs short. Of options that are equal in all of it the first in the fixed order stays. Where units of a part
-    matter by themselves (`count_units`: spares are a step function of them, so that fewer units of one part and more of
-    another may cost less), q must use no more units of any part.
+    A line is pointless when another is nowhere greater and has none but its part numbers. Whatever is pointless beside a
+    pointless line is pointless beside what makes that one so: so each line need only be compared with those before it.
     """
-    ordered = sorted(options, key=lambda option: (len(option.parts), option.measures(), option.parts, len(option.uses), str(option.uses)))
-    kept: list[Option] = []
-    by_names: dict[frozenset[str], list[Option]] = defaultdict(list)
-    for option in ordered:
-        names = sorted(option.names)
-        beaten = any(
-            _no_worse(other, option, count_units)
-            for size in range(len(names) + 1)
-            for subset in combinations(names, size)
-            for other in by_names.get(frozenset(subset), ())
-        )
-        if not beaten:
-            kept.append(option)
-            by_names[option.names].append(option)
-    return kept
+    cheapest = _cheapest_of_equals(vectors, masks, taken)
+    vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
+    many = np.bitwise_count(masks).sum(axis=1)
+    order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))
+    told = np.flatnonzero((vectors != vectors[:1]).any(axis=0))  # columns in which all lines agree decide nothing
+    vectors, masks = vectors[order][:, told], masks[order]
+    kept = np.empty(0, dtype=np.intp)
+    for start in range(0, len(order), _BLOCK):
+        block = np.arange(start, min(start + _BLOCK, len(order)))
+        block = np.setdiff1d(block, _beaten(vectors, masks, kept, block), assume_unique=True)
+        block = np.setdiff1d(block, _beaten(vectors, masks, block, block), assume_unique=True)
+        kept = np.concatenate([kept, block])
+    return cheapest[order[kept]]
 
 
-def _no_worse(other: Option, option: Option, count_units: bool) -> bool:
-    if any(mine > theirs for mine, theirs in zip(other.measures(), option.measures(), strict=True)):
-        return False
-    if other.uses:
-        uses = dict(option.uses)
-        if any(amount > uses.get(resource, 0) for resource, amount in other.uses):
-            return False
-    if count_units:
-        units = dict(option.parts)
-        return all(count <= units.get(part, 0) for part, count in other.parts)
-    return True
+def _cheapest_of_equals(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
+    """Of the lines that differ in cost only, the cheapest; of those the first."""
+    rest = np.hstack([np.delete(vectors, _COST, axis=1), masks])
+    order = np.lexsort((*taken.T[::-1], vectors[:, _COST], *rest.T[::-1]))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (rest[order[1:]] != rest[order[:-1]]).any(axis=1)
+    return order[first]
+
+
+def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Those of the lines that an earlier one of `by` makes pointless: first by part numbers, which few share, then by figures."""
+    within = np.ones((len(lines), len(by)), dtype=bool)
+    for word in range(masks.shape[1]):
+        within &= (masks[by, word][None, :] & ~masks[lines, word][:, None]) == 0
+    line, other = np.nonzero(within & (by[None, :] < lines[:, None]))
+    line, other = lines[line], by[other]
+    for column in range(vectors.shape[1]):
+        less = vectors[other, column] <= vectors[line, column]
+        line, other = line[less], other[less]
+    return np.unique(line)

@@ -6,18 +6,20 @@ Links whose options are the same form one `Group`: the work that follows grows w
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optiselect.model.catalog import Attenuator, Cord
 from optiselect.model.network import Link
 from optiselect.model.terms import Rate
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
 from optiselect.solver.distances import NOT_SERVED, Row, attenuator_positions, rests_on_unknown
-from optiselect.solver.dominance import undominated
 from optiselect.solver.fittings import Accepted, Fit, Fittings, PortGroup, in_ten_thousandths
+from optiselect.solver.lines import Lines, Piece, summed
 from optiselect.solver.pairs import Accessories, Pair
 from optiselect.solver.scarce import Resource, Scarce
 
@@ -51,6 +53,15 @@ class Sheet:
     def column(self, row: int) -> bytes:
         """The codes of one row as a key: rows of equal keys are served by the same pairs."""
         return self.codes[:, row].tobytes()
+
+
+class _Way(NamedTuple):
+    """A path of a link, the sheet that it is on, a pair of lights there, and its code."""
+
+    path: int
+    sheet: int
+    pair: int
+    code: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +131,7 @@ class OptionList:
         return tuple((self.names.get(resource) or resource, amount) for resource, amount in option.uses)
 
 
+Fits = list[tuple[int, Accepted]]
 Lists = dict[Hashable, tuple[tuple[Resource | None, ...], tuple[Option, ...]]]
 
 
@@ -143,7 +155,7 @@ class OptionBuilder:
         self._count_units = count_units
         self._preferred = frozenset(accessories.policy.prefer_parts)
         self._lists: Lists = {} if lists is None else lists
-        self._ladders: dict[Hashable, dict[int, list[tuple[int, Accepted]]]] = {}
+        self._ladders: dict[Hashable, dict[int, Fits]] = {}
 
     def key(self, rows: LinkRows) -> Hashable:
         """What decides a link's options; links of one key have the same list."""
@@ -160,9 +172,26 @@ class OptionBuilder:
         key = self.key(rows)
         own = self._resources(rows)
         if key not in self._lists:
-            self._lists[key] = own, tuple(undominated(self._all(rows), count_units=self._count_units))
+            self._lists[key] = own, tuple(self._undominated(rows))
         first, options = self._lists[key]
         return OptionList(options, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
+
+    def _undominated(self, rows: LinkRows) -> Iterable[Option]:
+        lines = Lines(count_units=self._count_units)
+        ends: dict[tuple[int, int, int], int] = {}
+        for way, fits in self._ways(rows):
+            sides: list[list[int]] = [[], []]
+            for side in (0, 1):
+                for position, item in fits[side]:
+                    key = (side, position, id(item))
+                    if key not in ends:
+                        ends[key] = lines.piece(self._end(rows.groups[side][position], position, item))
+                    sides[side].append(ends[key])
+            lines.add(lines.piece(way), *sides)
+        if self._accessories.policy.rules:
+            lines.triples = [triple for triple in lines.triples if self._own_rules_hold(rows, _pick(lines.pieces, triple))]
+        triples, measures = lines.undominated()
+        return (_option([lines.pieces[piece] for piece in triple], its) for triple, its in zip(triples, measures, strict=True))
 
     def _resources(self, rows: LinkRows) -> tuple[Resource | None, ...]:
         """What a link can take of what is scarce, in an order that links of one key share; stock goes by its own name."""
@@ -185,15 +214,24 @@ class OptionBuilder:
         key = ("first", self.key(rows))
         if key not in self._lists:
             seen: dict[tuple[int, tuple[tuple[Resource, int], ...]], Option] = {}
-            for option in self._all(rows):
+            for option in self._each(rows):
                 seen.setdefault((option.unknown, option.uses), option)
                 if not option.unknown and not option.uses:
                     break
             self._lists[key] = (), tuple(seen.values())
         return self._lists[key][1]
 
-    def _all(self, rows: LinkRows) -> Iterable[Option]:
-        policy = self._accessories.policy
+    def _each(self, rows: LinkRows) -> Iterator[Option]:
+        """Every option of a link, one after another."""
+        for way, fits in self._ways(rows):
+            for at_a, item_a in fits[0]:
+                for at_b, item_b in fits[1]:
+                    pieces = [way, self._end(rows.groups[0][at_a], at_a, item_a), self._end(rows.groups[1][at_b], at_b, item_b)]
+                    if not self._accessories.policy.rules or self._own_rules_hold(rows, _pick(pieces, (0, 1, 2))):
+                        yield _option(pieces, [sum(figures) for figures in zip(*(piece.measures for piece in pieces), strict=True)])
+
+    def _ways(self, rows: LinkRows) -> Iterator[tuple[Piece, tuple[Fits, Fits]]]:
+        """Each path with each pair of lights that serves there, and what can be fitted at either end for it."""
         for path_index, (sheet_index, row) in enumerate(rows.places):
             sheet = self._sheets[sheet_index]
             column = sheet.codes[:, row]
@@ -202,21 +240,14 @@ class OptionBuilder:
                 continue
             at_a = self._fits(rows.groups[0], sheet.asked)
             at_b = self._fits(rows.groups[1], sheet.asked)
-            for index in served.tolist():
+            for index, code in zip(served.tolist(), column[served].tolist(), strict=True):
                 pair = sheet.pairs[index]
-                fits_a, fits_b = at_a.get(pair.a), at_b.get(pair.b)
-                if not fits_a or not fits_b:
-                    continue
-                code = int(column[index])
-                extras = self._extras(sheet, pair, code)
-                for at_a_group, item_a in fits_a:
-                    for at_b_group, item_b in fits_b:
-                        pick = Pick(path_index, sheet_index, index, code, at_a_group, at_b_group, item_a.fit, item_b.fit)
-                        option = self._option(pick, rows, (item_a, item_b), extras)
-                        if option is not None and (not policy.rules or self._own_rules_hold(rows, pick)):
-                            yield option
+                fits_a = [(at, item) for at, item in at_a.get(pair.a, ()) if _is_fed(item.fit, rows.groups[0][at])]
+                fits_b = [(at, item) for at, item in at_b.get(pair.b, ()) if _is_fed(item.fit, rows.groups[1][at])]
+                if fits_a and fits_b:
+                    yield self._way(rows, _Way(path_index, sheet_index, index, code)), (fits_a, fits_b)
 
-    def _fits(self, groups: tuple[PortGroup, ...], asked: Asked) -> dict[int, list[tuple[int, Accepted]]]:
+    def _fits(self, groups: tuple[PortGroup, ...], asked: Asked) -> dict[int, Fits]:
         """By light: each fitting with the positions of the port groups to consider for it.
 
         Of the groups that take a fitting, one that cannot run short makes the others pointless; where none can run short
@@ -224,7 +255,7 @@ class OptionBuilder:
         """
         key = (asked.rate, asked.path.medium, asked.waived, tuple((group.end_class, group.resource in self._scarce.ports) for group in groups))
         if key not in self._ladders:
-            by_light: dict[int, list[tuple[int, Accepted]]] = defaultdict(list)
+            by_light: dict[int, Fits] = defaultdict(list)
             settled: set[tuple[int, bool]] = set()
             for position in sorted(range(len(groups)), key=lambda position: (groups[position].resource in self._scarce.ports, position)):
                 group = groups[position]
@@ -239,76 +270,61 @@ class OptionBuilder:
             self._ladders[key] = by_light
         return self._ladders[key]
 
-    def _extras(self, sheet: Sheet, pair: Pair, code: int) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
-        """The price of cords and attenuators, the attenuators' part numbers (they are counted), and those of the cords."""
-        price = sum(in_ten_thousandths(cord.price) for cord in pair.cords if cord is not None)
-        parts = []
-        for side, position in enumerate(attenuator_positions(code)):
-            if position:
-                attenuator = self._accessories.attenuators(sheet.ends[side][pair.a if side == 0 else pair.b])[position - 1]
-                price += in_ten_thousandths(attenuator.price)
-                parts.append(attenuator.part)
-        return price, tuple(parts), tuple(cord.part for cord in pair.cords if cord is not None)
+    def _way(self, rows: LinkRows, way: _Way) -> Piece:
+        """What a way adds: cords and attenuators, strands and runs. The attenuators are counted part numbers, the cords are not."""
+        scarce = self._scarce
+        sheet = self._sheets[way.sheet]
+        pair, path = sheet.pairs[way.pair], sheet.rows[rows.places[way.path][1]].path
+        attenuators: list[Attenuator] = [
+            self._accessories.attenuators(sheet.ends[side][light])[position - 1]
+            for side, light, position in zip((0, 1), (pair.a, pair.b), attenuator_positions(way.code), strict=True)
+            if position
+        ]
+        cords = [cord for cord in pair.cords if cord is not None]
+        extras: tuple[Attenuator | Cord, ...] = (*attenuators, *cords)
+        price = sum(in_ten_thousandths(item.price) for item in extras)
+        light = sheet.ends[0][pair.a].light
+        strands = (light.strands or 1) if light is not None else 0
+        parts = tuple(item.part for item in attenuators)
+        uses: list[tuple[Resource, int]] = [(("stock", item.part), 1) for item in extras if item.part in scarce.stock]
+        elements: dict[Resource, None] = {}
+        for run in path.runs:
+            if run.id in scarce.strands:
+                uses.append((("strands", run.id), strands))
+            if run.id in scarce.copper:
+                uses.append((("copper", run.id), 1))
+            if rows.link.id in scarce.diverse:
+                elements |= dict.fromkeys(("over", rows.link.id, element) for element in (("run", run.id), *(("route", route) for route in run.routes)))
+        along = strands * len(path.runs) if path.medium == "fiber" else 0
+        measures = (int(rests_on_unknown(way.code)), price, along, 0, 0, self._disliked(parts))
+        return Piece(measures, parts, (*uses, *((element, 1) for element in elements)), way)
 
-    def _option(self, pick: Pick, rows: LinkRows, items: tuple[Accepted, Accepted], extras: tuple[int, tuple[str, ...], tuple[str, ...]]) -> Option | None:
-        fits = (pick.fit_a, pick.fit_b)
-        groups = (rows.groups[0][pick.group_a], rows.groups[1][pick.group_b])
-        units: dict[str, int] = defaultdict(int)
-        cost, modules, changes = extras[0], 0, 0
-        for fit, group in zip(fits, groups, strict=True):
-            kept = _stays(fit, group)
-            for part in fit.parts:
-                units[part] += 1
-            cost += 0 if kept else fit.price
-            modules += fit.module is not None
-            changes += group.installed is not None and not kept
-            if fit.power_w and group.device.module_power_w is not None and fit.power_w > group.device.module_power_w:
-                return None
-        for part in extras[1]:
-            units[part] += 1
-        sheet_index, row = rows.places[pick.path]
-        path = self._sheets[sheet_index].rows[row].path
-        return Option(
-            tuple(sorted(units.items())),
-            frozenset(units),
-            cost,
-            _strands(pick) * len(path.runs) if path.medium == "fiber" else 0,
-            modules,
-            changes,
-            int(items[0].unknown or items[1].unknown or rests_on_unknown(pick.code)),
-            sum(count for part, count in units.items() if part not in self._preferred) if self._preferred else 0,
-            tuple(sorted(self._uses(pick, rows, extras, self._scarce).items(), key=str)),
-            pick,
-        )
+    def _end(self, group: PortGroup, position: int, item: Accepted) -> Piece:
+        """What the fitting of one end adds; a module that stays in place is not bought again."""
+        scarce, fit = self._scarce, item.fit
+        kept = _stays(fit, group)
+        uses: list[tuple[Resource, int]] = []
+        if group.resource in scarce.ports:
+            uses.append((group.resource, 1))
+        if fit.power_w and group.device.id in scarce.power:
+            uses.append((("power", group.device.id), round(fit.power_w * 1000)))
+        if not kept:
+            uses += [(("stock", part), 1) for part in fit.parts if part in scarce.stock]
+        changes = int(group.installed is not None and not kept)
+        measures = (int(item.unknown), 0 if kept else fit.price, 0, int(fit.module is not None), changes, self._disliked(fit.parts))
+        return Piece(measures, fit.parts, tuple(uses), (position, fit))
+
+    def _disliked(self, parts: Iterable[str]) -> int:
+        return sum(part not in self._preferred for part in parts) if self._preferred else 0
 
     def uses(self, rows: LinkRows, pick: Pick, scarce: Scarce) -> dict[Resource, int]:
         """What an option takes of these resources, whether or not the choice has counted them."""
-        sheet = self._sheets[rows.places[pick.path][0]]
-        return self._uses(pick, rows, self._extras(sheet, sheet.pairs[pick.pair], pick.code), scarce)
-
-    def _uses(self, pick: Pick, rows: LinkRows, extras: tuple[int, tuple[str, ...], tuple[str, ...]], scarce: Scarce) -> dict[Resource, int]:
-        uses: dict[Resource, int] = defaultdict(int)
-        for fit, group in ((pick.fit_a, rows.groups[0][pick.group_a]), (pick.fit_b, rows.groups[1][pick.group_b])):
-            if group.resource in scarce.ports:
-                uses[group.resource] += 1
-            if fit.power_w and group.device.id in scarce.power:
-                uses["power", group.device.id] += round(fit.power_w * 1000)
-            if scarce.stock and not _stays(fit, group):
-                for part in scarce.stock.intersection(fit.parts):
-                    uses["stock", part] += 1
-        for part in (*extras[1], *extras[2]):
-            if part in scarce.stock:
-                uses["stock", part] += 1
-        sheet_index, row = rows.places[pick.path]
-        for run in self._sheets[sheet_index].rows[row].path.runs:
-            if run.id in scarce.strands:
-                uses["strands", run.id] += _strands(pick)
-            if run.id in scarce.copper:
-                uses["copper", run.id] += 1
-            if rows.link.id in scarce.diverse:
-                for element in (("run", run.id), *(("route", route) for route in run.routes)):
-                    uses["over", rows.link.id, element] = 1
-        return uses
+        counting = OptionBuilder(self._fittings, self._accessories, self._sheets, scarce, count_units=False)
+        ends = [
+            counting._end(rows.groups[side][position], position, Accepted(fit, False))
+            for side, position, fit in ((0, pick.group_a, pick.fit_a), (1, pick.group_b, pick.fit_b))
+        ]
+        return summed([counting._way(rows, _Way(pick.path, pick.sheet, pick.pair, pick.code)), *ends])
 
     def takers(self, rows: LinkRows, pick: Pick, side: int) -> list[int]:
         """The positions of the port groups that an option's fitting could take instead at one side: equal in all that counts."""
@@ -361,11 +377,27 @@ class OptionBuilder:
         return FittedLink(asked, ends[0], ends[1])
 
 
+def _is_fed(fit: Fit, group: PortGroup) -> bool:
+    """Whether the device feeds the module at all."""
+    return not fit.power_w or group.device.module_power_w is None or fit.power_w <= group.device.module_power_w
+
+
 def _stays(fit: Fit, group: PortGroup) -> bool:
     """Whether an option keeps the module that is in place, so that it is not bought again."""
     return fit.module is not None and fit.converter is None and group.installed == fit.module.part
 
 
-def _strands(pick: Pick) -> int:
-    light = pick.fit_a.light
-    return (light.strands or 1) if light is not None else 0
+def _pick(pieces: Sequence[Piece], triple: tuple[int, int, int]) -> Pick:
+    way, (at_a, fit_a), (at_b, fit_b) = (pieces[number].says for number in triple)
+    return Pick(way.path, way.sheet, way.pair, way.code, at_a, at_b, fit_a, fit_b)
+
+
+def _option(pieces: Sequence[Piece], measures: Sequence[int]) -> Option:
+    units: dict[str, int] = {}
+    for piece in pieces:
+        for part in piece.parts:
+            units[part] = units.get(part, 0) + 1
+    unknown, cost, strands, modules, changes, disliked = measures
+    uses = tuple(sorted(summed(pieces).items(), key=str))
+    pick = _pick(pieces, (0, 1, 2))
+    return Option(tuple(sorted(units.items())), frozenset(units), cost, strands, modules, changes, min(unknown, 1), disliked, uses, pick)

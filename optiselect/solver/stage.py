@@ -82,7 +82,7 @@ class StageModel:
     def _live(self, row: Row) -> list[int]:
         """The ways that can matter to the objectives so far: of two that these cannot tell apart the first stands for both.
 
-        The argument is that of `options.undominated`, over fewer measures.
+        The argument is that of `dominance.undominated_rows`, over fewer measures.
         """
         if self._spared:
             return list(range(len(row.ways)))
