@@ -22,6 +22,7 @@ _BARE = re.compile(r"(?:0[xX])?([0-9a-fA-F]{4,8})\s+(\S.*)")
 _END = re.compile(r"[0-9a-fA-F]{6,8}")
 _HEX = re.compile(r"(?:0[xX])?((?:[0-9a-fA-F]{2})+)")
 _HEADING = re.compile(r"Offset\s+Values|-+\s+-+|(?:[0-9a-fA-F]\s+){16}0123456789abcdef")
+_TEXT = bytes([*b"\t\n\r\x0c", *range(0x20, 0x7F)])
 _OCTAL = re.compile(r"[0-7]{7}")
 _A_LINE = 16
 _REPEATED = "*"
@@ -87,8 +88,7 @@ def _text_of(raw: bytes) -> str | None:
         except UnicodeError:
             return None
     raw = raw.removeprefix(b"\xef\xbb\xbf")
-    is_text = all(byte in b"\t\n\r\x0c" or 0x20 <= byte < 0x7F for byte in raw)
-    return raw.decode("ascii") if is_text else None
+    return None if raw.translate(None, _TEXT) else raw.decode("ascii")
 
 
 def _behind_offset(line: str) -> bool:
@@ -175,7 +175,7 @@ def _plain(lines: list[tuple[int, str]]) -> bytes:
         for piece in re.split(r"[\s,:;-]+", line.strip(" \t,:;-")):
             found = _HEX.fullmatch(piece)
             if found is None:
-                raise Refused("this line holds something that is no byte in hex", (number, 1))
+                raise Refused("this line holds something that is no byte in hex; the bytes themselves are due, no listing of what they mean", (number, 1))
             data += bytes.fromhex(found.group(1))
         if len(data) > MAX_MEMORY:
             raise Refused(f"the memory is longer than the {MAX_MEMORY} bytes that its standard lays out", (number, 1))

@@ -25,7 +25,6 @@ _ONE_STRAND = "BASE-BX10"
 _UPSTREAM = ("1000BASE-BX10-U",)
 """Ends whose code is as well set for another pair, 1310 with 1550 nm, and whose window tells 1490 from 1550 nm."""
 _TWISTED_PAIR: dict[Rate, str] = {"1G": "1000BASE-T", "2.5G": "2.5GBASE-T", "5G": "5GBASE-T", "10G": "10GBASE-T"}
-_TWINAX = ("copper pigtail", "no separable connector")
 _CLAIMS_WITHOUT_FIGURES: dict[str, tuple[Rate, Medium, Mode | None]] = {
     "1000BASE-CX": ("1G", "coax", None),
     "40GBASE-CR4": ("40G", "coax", None),
@@ -135,7 +134,7 @@ def _ends_of_pair(memory: ModuleMemory) -> Iterator[str]:
     for rate, family in (("100M", "100BASE-BX10"), ("1G", "1000BASE-BX10")):
         for name in (f"{family}-D", f"{family}-U"):
             figures = pmd(name).figures
-            farther = memory.lengths_m.get("single-mode", 0.0) > (figures.reach_m or {}).get("single-mode", 0.0)
+            farther = figures.reach_m is not None and memory.lengths_m.get("single-mode", 0.0) > figures.reach_m["single-mode"]
             if rate in _rates_by_signaling(memory) and _in_window(memory.wavelength_nm, figures) and not farther:
                 yield name
 
@@ -151,7 +150,7 @@ def _claim(name: str) -> _Claim | None:
 
 def _fitting(memory: ModuleMemory, claims: list[_Claim]) -> list[_Claim]:
     """Claims that the signaling rate bears; a standard that something speaks against loses its name and stays a rate."""
-    borne = [claim for claim in claims if _is_borne(memory, claim)]
+    borne = [claim for claim in claims if _is_borne(memory, claim) and claim.medium in _media_of_plug(memory, claim)]
     of_one_kind = len({claim.medium for claim in borne}) <= 1 and len({claim.mode for claim in borne}) <= 1
     checked = []
     for claim in borne:
@@ -159,6 +158,17 @@ def _fitting(memory: ModuleMemory, claims: list[_Claim]) -> list[_Claim]:
         sound = _is_of_its_color(memory, claim) and not rivals and of_one_kind
         checked.append(claim if sound else _Claim(claim.rate, claim.medium, claim.mode if of_one_kind else None))
     return checked
+
+
+def _media_of_plug(memory: ModuleMemory, claim: _Claim) -> tuple[Medium | None, ...]:
+    """What the plug can carry: copper modules that give themselves out for optical ones, so that a device takes them, are common."""
+    if memory.connector == "RJ45":
+        return ("copper",)
+    return ("coax",) if _is_twinax(memory) else (claim.medium,)
+
+
+def _is_twinax(memory: ModuleMemory) -> bool:
+    return "copper" in (memory.technology or "") or memory.connector == "copper pigtail"
 
 
 def _is_borne(memory: ModuleMemory, claim: _Claim) -> bool:
@@ -200,9 +210,7 @@ def _medium(memory: ModuleMemory, claims: list[_Claim], rates: tuple[Rate, ...])
     claimed = {claim.medium for claim in claims}
     if len(claimed) == 1:
         return claimed.pop()
-    if "copper" in (memory.technology or "") or memory.connector == "copper pigtail":
-        return "coax"
-    if "passive cable" in memory.codes and memory.connector in _TWINAX:
+    if _is_twinax(memory) or ("passive cable" in memory.codes and memory.connector == "no separable connector"):
         return "coax"
     if memory.connector == "RJ45" or ("FC media TP" in memory.codes and memory.wavelength_nm is None):
         return "copper"
@@ -250,7 +258,7 @@ def _sent_nm(memory: ModuleMemory, standard: str | None) -> tuple[float, float] 
 # -- how far it reaches -------------------------------------------------------------------------------------------------
 
 
-def _reach_m(memory: ModuleMemory, medium: Medium | None, standards: list[str], rates: tuple[Rate, ...]) -> dict[str, float] | None:
+def _reach_m(memory: ModuleMemory, medium: Medium | None, standards: list[str], rates: tuple[Rate, ...]) -> Mapping[str, float] | None:
     if medium == "coax":
         return {"coax": memory.lengths_m["cable"]} if "cable" in memory.lengths_m else None
     if medium == "copper":
@@ -265,14 +273,16 @@ def _reach_m(memory: ModuleMemory, medium: Medium | None, standards: list[str], 
     return believed if believed != published else None
 
 
-def _copper_reach_m(memory: ModuleMemory, standards: list[str]) -> dict[str, float] | None:
-    """The standard's reach, cut to what the memory states and to the 30 m of a short-reach 10GBASE-T."""
-    published = pmd(standards[0]).figures.reach_m if len(standards) == 1 else None
+def _copper_reach_m(memory: ModuleMemory, standards: list[str]) -> Mapping[str, float] | None:
+    """The standard's reach, cut to the length that is stated; with none, what a plug of this kind commonly reaches, where that is less."""
+    if len(standards) != 1:
+        return None
+    interface = pmd(standards[0])
     limits = [memory.lengths_m["cable"]] if "cable" in memory.lengths_m else []
     limits += [30.0] if memory.extended.endswith(", 30 m") else []
-    if published is None or not limits:
-        return None
-    return {category: min(reach_m, *limits) for category, reach_m in published.items()}
+    if not limits:
+        return (interface.pluggable or {}).get("reach_m")
+    return {category: min(reach_m, *limits) for category, reach_m in (interface.figures.reach_m or {}).items()}
 
 
 def _with_published(memory: ModuleMemory, stated: Mapping[LengthOf, float], published: Figures[Any, float], rate: Rate) -> dict[str, float]:
@@ -335,12 +345,8 @@ def _description(memory: ModuleMemory) -> str:
         facts.append(f"case up to {memory.max_case_c:g} C")
     levels = memory.thresholds
     if levels is not None:
-        spans = (
-            ("sends", levels.tx_warning_dbm, "dBm"),
-            ("receives", levels.rx_warning_dbm, "dBm"),
-            ("is at", levels.temperature_warning_c, "C"),
-        )
-        told = [f"{verb} outside {span[0]:g} to {span[1]:g} {unit}" for verb, span, unit in spans if span is not None]
+        spans = ((levels.tx_warning_dbm, "dBm sent"), (levels.rx_warning_dbm, "dBm received"), (levels.temperature_warning_c, "C"))
+        told = [f"{span[0]:g} to {span[1]:g} {unit}" for span, unit in spans if span is not None]
         if told:
-            facts.append("its monitor warns when it " + ", ".join(told) + " (no limits of the module)")
+            facts.append(f"its monitor warns outside {', '.join(told)}, which are no limits of the module")
     return "; ".join(facts)

@@ -58,7 +58,7 @@ AS_READ = Thresholds(
         ("power_w", {64: 0x20}, 2.0),
         ("power_w", {64: 0x20, 94: 0x03}, None),
         ("power_w", {64: 0x40, 322: 28}, 2.8),
-        ("power_w", {64: 0x40} | NO_MONITOR, None),
+        ("power_w", {64: 0x40, **NO_MONITOR}, None),
         ("thresholds", {}, AS_READ),
         ("thresholds", NO_MONITOR, None),
         ("thresholds", {92: 0x58}, None),

@@ -71,6 +71,21 @@ def test_standard_that_something_speaks_against_is_left_out(changes: Bytes, rate
     assert (module.standard, module.rates, module.mode) == (None, rates, mode)
 
 
+@pytest.mark.parametrize(
+    ("changes", "medium", "standard"),
+    [
+        ({2: 0x22}, "copper", "10GBASE-T"),
+        ({2: 0x22, **GIGABIT, 6: 0x01}, "copper", "1000BASE-T"),
+        ({2: 0x21}, "coax", None),
+        ({2: 0x07}, "fiber", "10GBASE-SR"),
+    ],
+)
+def test_plug_tells_the_medium_whatever_interface_a_module_gives_itself_out_for(changes: Bytes, medium: str, standard: str | None) -> None:
+    module = Module.from_memory(sfp(changes))
+
+    assert (module.medium, module.standard) == (medium, standard)
+
+
 def test_sender_without_a_standard_sends_at_its_nominal_wavelength_and_hears_nobody_knows_what() -> None:
     module = Module.from_memory(sfp({**ONE_STRAND, 60: NM_1550}))
 
@@ -99,9 +114,10 @@ def test_what_no_memory_states_is_left_out(memory: bytes, key: str) -> None:
         ({3: 0x20, **NO_LENGTHS, 14: 2, 60: NM_1310}, {"OS2": 2000}),
         ({**TWISTED_PAIR, 36: 0x1C}, {"Cat6A": 30}),
         ({**TWISTED_PAIR, 36: 0x16, 18: 80}, {"Cat6A": 80}),
+        ({**TWISTED_PAIR, 36: 0x16}, {"Cat6A": 30}),
         ({**NO_LENGTHS, 2: 0x21, 3: 0, 8: 0x04, 18: 3}, {"coax": 3}),
     ],
-    ids=["as-published", "short-on-om3", "too-long-at-10g", "beyond-at-1g", "of-a-faster-line", "lx-10km", "lr-2km", "t-30m", "t-80m", "twinax"],
+    ids=["as-published", "short-on-om3", "too-long-at-10g", "beyond-at-1g", "of-a-faster-line", "lx-10km", "lr-2km", "t-30m", "t-80m", "t-unstated", "twinax"],
 )
 def test_reach_is_what_memory_and_standard_allow_together(changes: Bytes, reaches: dict[str, float | None]) -> None:
     module = Module.from_memory(sfp(changes))
@@ -134,8 +150,8 @@ def test_module_without_a_part_number_is_named_for_its_interface() -> None:
 
 def test_description_tells_the_monitor_apart_from_the_limits() -> None:
     assert Module.from_memory(sfp()).description == (
-        "Read from the module's memory; nominal 850 nm; 10300 MBd; its monitor warns when it sends outside -10 to 0 dBm, "
-        "receives outside -26.99 to -1 dBm, is at outside 0 to 70 C (no limits of the module)"
+        "Read from the module's memory; nominal 850 nm; 10300 MBd; "
+        "its monitor warns outside -10 to 0 dBm sent, -26.99 to -1 dBm received, 0 to 70 C, which are no limits of the module"
     )
 
 
