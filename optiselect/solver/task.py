@@ -48,9 +48,12 @@ class TaskMaker:
 
     @property
     def counts_parts_early(self) -> bool:
-        """Whether the part numbers are the first objective that is not a plain sum, with others after it."""
+        """Whether the part numbers are the first objective that is not a plain sum, with others after it.
+
+        Not where cost comes before them: what is found early leaves out parts that another replaces at any price.
+        """
         first = settled_first(self.objectives, self._policy.spares is not None)
-        return "part_numbers" in self.objectives[len(first) : len(first) + 1] and len(first) + 1 < len(self.objectives)
+        return "cost" not in first and "part_numbers" in self.objectives[len(first) : len(first) + 1] and len(first) + 1 < len(self.objectives)
 
     def parts_only(self, prepared: Prepared, *, in_haste: Callable[[], bool]) -> Task:
         """The task up to the part numbers, in which only these and what comes before them count: far fewer ways matter."""

@@ -3,6 +3,7 @@
 from optiselect.study.case import Case
 from optiselect.study.comparison import Comparison, compare
 from optiselect.study.edits import Add, BuyOnly, Remove, Scale, Set, Shift
+from optiselect.study.front import Front, FrontPoint, trade_off
 from optiselect.study.result import Outcome, StudyResult
 from optiselect.study.study import Study, StudyProgress
 from optiselect.study.variants import Spread, Variant
@@ -12,6 +13,8 @@ __all__ = [
     "BuyOnly",
     "Case",
     "Comparison",
+    "Front",
+    "FrontPoint",
     "Outcome",
     "Remove",
     "Scale",
@@ -23,4 +26,5 @@ __all__ = [
     "StudyResult",
     "Variant",
     "compare",
+    "trade_off",
 ]
