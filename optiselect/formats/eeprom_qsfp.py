@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from optiselect.errors import Fault
 from optiselect.formats.eeprom_codes import CONNECTORS, ENCODINGS_QSFP, EXTENDED, QSFP_BITS, TECHNOLOGIES, codes_in, named
-from optiselect.formats.eeprom_sfp import is_blank, sum_fault, text_of, thresholds_of
+from optiselect.formats.eeprom_sfp import is_blank, is_light, no_light, sum_fault, text_of, thresholds_of
 from optiselect.model.document import Figures
 from optiselect.model.memory import LengthOf, MemoryForm, ModuleMemory, Thresholds
 
@@ -24,6 +24,8 @@ _USUAL_MAX_CASE_C = 70.0
 _POWER_CLASSES_W = (1.5, 2.0, 2.5, 3.5)
 _HIGH_POWER_CLASSES_W = {1: 4.0, 2: 4.5, 3: 5.0}
 _FULL = 0xFF
+_WIDEST_NM = 100.0
+"""A tolerance beyond this is none: common practice, no source."""
 
 
 def faults_of_qsfp(memory: bytes) -> Iterator[Fault]:
@@ -44,6 +46,7 @@ def qsfp_memory(memory: bytes, lower_page: bool) -> ModuleMemory:
     extended = len(memory) >= EXTENDED_BYTES
     wavelength_nm = int.from_bytes(memory[186:188], "big") / 20
     tolerance_nm = int.from_bytes(memory[188:190], "big") / 200
+    light = is_light(wavelength_nm) and not copper
     return ModuleMemory(
         form=FORMS[memory[128]],
         part=text_of(memory[168:184]),
@@ -54,13 +57,13 @@ def qsfp_memory(memory: bytes, lower_page: bool) -> ModuleMemory:
         bit_rate_mbd=_bit_rate_mbd(memory),
         lengths_m=Figures(_lengths_m(memory, copper or memory[130] == 0x23)),
         length_step_m=Figures[LengthOf, float]({"OM1": 1.0, "OM2": 1.0, "OM3": 2.0, "OM4": 2.0}),
-        wavelength_nm=wavelength_nm if wavelength_nm and not copper else None,
-        wavelength_tolerance_nm=tolerance_nm if wavelength_nm and tolerance_nm and not copper else None,
+        wavelength_nm=wavelength_nm if light else None,
+        wavelength_tolerance_nm=tolerance_nm if light and 0 < tolerance_nm <= _WIDEST_NM else None,
         technology=TECHNOLOGIES[memory[147] >> 4],
         max_case_c=float(memory[190]) if memory[190] else _USUAL_MAX_CASE_C,
         power_w=_power_w(memory, lower_page),
         thresholds=_thresholds(memory),
-        unread=tuple(_unread(memory, extended)),
+        unread=(*_unread(memory, extended), *no_light(0 if copper else wavelength_nm, 186)),
     )
 
 

@@ -24,6 +24,8 @@ _COPPER_EXTENDED = {0x0B, 0x0C, 0x0D, 0x16, 0x1C, 0x1D, 0x1E}
 _LEVELS_3_AND_4_SINCE = 0x08
 """Byte 94, revision: SFF-8472 rev. 12.3. Bits 5 and 6 of byte 64 were reserved before, and some makers set them (from memory)."""
 _FULL = 0xFF
+LIGHT_NM = (600.0, 1700.0)
+"""Beyond these no pluggable module sends: common practice, no source."""
 
 
 def text_of(raw: bytes) -> str:
@@ -43,6 +45,17 @@ def sum_fault(memory: bytes, first: int, check_at: int, name: str) -> Iterator[F
 def is_blank(serial: bytes) -> bool:
     """Whether a serial number was taken out, or never was there: one and the same character throughout."""
     return len(set(serial)) == 1
+
+
+def is_light(nm: float) -> bool:
+    """Whether a figure can be the wavelength of a module."""
+    return LIGHT_NM[0] <= nm <= LIGHT_NM[1]
+
+
+def no_light(nm: float, at: int) -> Iterator[str]:
+    """What is told of a wavelength that is stated and can be none."""
+    if nm and not is_light(nm):
+        yield f"bytes {at} and {at + 1} state {nm:g} nm, which no module sends: the wavelength is not known"
 
 
 def faults_of_sfp(memory: bytes) -> Iterator[Fault]:
@@ -71,10 +84,10 @@ def sfp_memory(memory: bytes) -> ModuleMemory:
         bit_rate_mbd=_bit_rate_mbd(memory),
         lengths_m=Figures(_lengths_m(memory, copper or cable)),
         length_step_m=Figures[LengthOf, float](dict.fromkeys(("OM1", "OM2", "OM3", "OM4"), 10.0)),
-        wavelength_nm=float(wavelength_nm) if wavelength_nm and not (copper or cable) else None,
+        wavelength_nm=float(wavelength_nm) if is_light(wavelength_nm) and not (copper or cable) else None,
         power_w=_power_w(memory),
         thresholds=_thresholds(memory[A2_AT:]) if _has_monitor(memory) and not memory[92] & 0x10 else None,
-        unread=tuple(_unread(memory)),
+        unread=(*_unread(memory), *no_light(0 if copper or cable else wavelength_nm, 60)),
     )
 
 
