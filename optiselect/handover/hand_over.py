@@ -67,7 +67,7 @@ def hand_over(plan: Plan, folder: str | Path, network: Network, catalog: Catalog
     tables = plan_sheets(plan)
     pictures = {"map.svg": site_map_svg(of), "margins.svg": margins_svg(plan, network, catalog)}
     made: dict[str, Callable[[], bytes]] = {
-        "handover.html": lambda: _text(report_page(of, sheets, pictures)),
+        "handover.html": lambda: _text(report_page(of, sheets, pictures["map.svg"])),
         "labels.html": lambda: _text(labels_page(of, sheets["labels"])),
         "handover.xlsx": lambda: workbook((*sheets.values(), *tables), of.title),
         "handover.json": lambda: _text(_json(of, (*sheets.values(), *tables))),

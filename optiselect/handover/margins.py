@@ -32,6 +32,7 @@ _BAR = 10
 _LINK, _ENDS, _MARGIN, _HEADROOM = (16, 18), (142, 38), 414, 986
 """Where the text of a row starts, and how many characters of it there is room for; where its margin and its room below overload end."""
 _TICK_DB = 5
+_ROWS_A_PAGE = 30
 _PALE = "#c8c8c8"
 
 
@@ -110,9 +111,26 @@ def margins_svg(plan: Plan, network: Network, catalog: Catalog) -> str:
         catalog: states what each receiver bears.
     """
     drawn = bars(plan, network, catalog)
-    title = f"Light at every receiver: {network.name or plan.network}".rstrip(": ")
-    dark = sum(not link.directions for link in plan.links)
-    return "".join(_picture(title, drawn, dark))
+    return "".join(_picture(_title(plan, network), drawn, drawn, summary(drawn, _dark(plan)), "margins"))
+
+
+def margins_pages(plan: Plan, network: Network, catalog: Catalog) -> tuple[str, ...]:
+    """The same chart in pieces that each fit a sheet of paper, on one scale."""
+    drawn = bars(plan, network, catalog)
+    if len(drawn) <= _ROWS_A_PAGE:
+        return (margins_svg(plan, network, catalog),)
+    pages = [drawn[start : start + _ROWS_A_PAGE] for start in range(0, len(drawn), _ROWS_A_PAGE)]
+    said = summary(drawn, _dark(plan))
+    title = _title(plan, network)
+    return tuple("".join(_picture(f"{title} ({number} of {len(pages)})", page, drawn, said, f"margins-{number}")) for number, page in enumerate(pages, start=1))
+
+
+def _title(plan: Plan, network: Network) -> str:
+    return f"Light at every receiver: {network.name or plan.network}".rstrip(": ")
+
+
+def _dark(plan: Plan) -> int:
+    return sum(not link.directions for link in plan.links)
 
 
 def summary(drawn: Sequence[Bar], dark: int) -> str:
@@ -131,24 +149,24 @@ def summary(drawn: Sequence[Bar], dark: int) -> str:
     return " ".join(words)
 
 
-def _picture(title: str, drawn: Sequence[Bar], dark: int) -> Iterator[str]:
-    said = summary(drawn, dark)
+def _picture(title: str, drawn: Sequence[Bar], every: Sequence[Bar], said: str, name: str) -> Iterator[str]:
+    """One picture of some bars, on the scale of all of them; `name` begins the ids in it."""
     bands = [(heading, members) for heading, members in _banded(drawn) if members]
     top = 150 if drawn else 70
     height = top + sum(30 + _ROW * len(members) for _, members in bands) + (44 if drawn else 10)
     yield (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}" viewBox="0 0 {_WIDTH} {height}" role="img" '
-        f'aria-labelledby="margins-title margins-desc" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11" fill="{INK}">\n'
-        f'<title id="margins-title">{clean_line(title)}</title>\n<desc id="margins-desc">{clean_line(said)}</desc>\n'
-        '<defs><pattern id="margins-penalty" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+        f'aria-labelledby="{name}-title {name}-desc" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11" fill="{INK}">\n'
+        f'<title id="{name}-title">{clean_line(title)}</title>\n<desc id="{name}-desc">{clean_line(said)}</desc>\n'
+        f'<defs><pattern id="{name}-penalty" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
         f'<rect width="4" height="4" fill="#fff"/><rect width="1.4" height="4" fill="{INK}"/></pattern></defs>\n'
         f'<rect width="{_WIDTH}" height="{height}" fill="#fff"/>\n'
     )
     yield text(_LINK[0], 28, cut(title, 80), size=17, weight="bold")
     yield text(_LINK[0], 48, said)
     if drawn:
-        yield from _key()
-        yield from _plot(bands, _Scale.over(drawn), top, height - 44)
+        yield from _key(name)
+        yield from _plot(bands, _Scale.over(every), top, height - 44, name)
     yield "</svg>\n"
 
 
@@ -182,11 +200,11 @@ class _Scale:
         return range(self.low_dbm, self.high_dbm + 1, step)
 
 
-def _key() -> Iterator[str]:
+def _key(picture: str) -> Iterator[str]:
     """How to read a bar, drawn as one."""
     y = 84.0
     yield text(_LINK[0], y + 9, "How to read a bar", weight="bold")
-    yield from _shape((142, 250, 470, 640, 840), y)
+    yield from _shape((142, 250, 470, 640, 840), y, picture)
     yield text(142, y - 5, "sensitivity", anchor="middle")
     yield text(840, y - 5, "overload", anchor="middle")
     yield text(196, y + 24, "link penalties", anchor="middle")
@@ -195,7 +213,7 @@ def _key() -> Iterator[str]:
     yield text(740, y + 24, "below overload", anchor="middle")
 
 
-def _plot(bands: Sequence[tuple[str, Sequence[Bar]]], scale: _Scale, top: int, bottom: int) -> Iterator[str]:
+def _plot(bands: Sequence[tuple[str, Sequence[Bar]]], scale: _Scale, top: int, bottom: int, picture: str) -> Iterator[str]:
     yield from _axis(scale, top, bottom)
     yield text(_LINK[0], top - 6, "link", weight="bold")
     yield text(_ENDS[0], top - 6, "from \N{RIGHTWARDS ARROW} to", weight="bold")
@@ -209,7 +227,7 @@ def _plot(bands: Sequence[tuple[str, Sequence[Bar]]], scale: _Scale, top: int, b
         yield text(_HEADROOM, y + 19, str(len(members)), anchor="end", weight="bold")
         y += 30
         for bar in members:
-            yield from _row(bar, scale, y)
+            yield from _row(bar, scale, y, picture)
             y += _ROW
 
 
@@ -222,18 +240,18 @@ def _axis(scale: _Scale, top: int, bottom: int) -> Iterator[str]:
     yield text(sum(_PLOT) / 2, bottom + 33, "level at the receiver, dBm", anchor="middle")
 
 
-def _row(bar: Bar, scale: _Scale, y: float) -> Iterator[str]:
+def _row(bar: Bar, scale: _Scale, y: float, picture: str) -> Iterator[str]:
     yield f"<g><title>{clean_line(bar.sentence)}</title>"
     yield text(_LINK[0], y + 10, cut(bar.name, _LINK[1]))
     yield text(_ENDS[0], y + 10, cut(" \N{RIGHTWARDS ARROW} ".join(bar.ends), _ENDS[1]))
     yield text(_MARGIN, y + 10, _figure(bar.margin_db), anchor="end", weight="bold")
     levels = (bar.sensitivity_dbm, bar.needed_dbm, bar.low_dbm, bar.high_dbm, bar.overload_dbm)
-    yield from _shape([None if level is None else scale.at(level) for level in levels], y + 1)
+    yield from _shape([None if level is None else scale.at(level) for level in levels], y + 1, picture)
     yield text(_HEADROOM, y + 10, _figure(bar.headroom_db), anchor="end")
     yield "</g>\n"
 
 
-def _shape(places: Sequence[float | None], y: float) -> Iterator[str]:
+def _shape(places: Sequence[float | None], y: float, picture: str) -> Iterator[str]:
     """A bar whose sensitivity, need, least and greatest expected level and overload are at these places; what is unknown is left out."""
     sensitivity, needed, low, high, overload = places
     starts = [place for place in (sensitivity, needed) if place is not None]
@@ -242,7 +260,7 @@ def _shape(places: Sequence[float | None], y: float) -> Iterator[str]:
         yield f'<rect x="{start:.1f}" y="{y:g}" width="{max(overload - start, 0):.1f}" height="{_BAR}" fill="#fff" stroke="{INK}" stroke-width="0.8"/>'
     if sensitivity is not None and needed is not None and needed > sensitivity:
         yield (
-            f'<rect x="{sensitivity:.1f}" y="{y:g}" width="{needed - sensitivity:.1f}" height="{_BAR}" fill="url(#margins-penalty)" '
+            f'<rect x="{sensitivity:.1f}" y="{y:g}" width="{needed - sensitivity:.1f}" height="{_BAR}" fill="url(#{picture}-penalty)" '
             f'stroke="{INK}" stroke-width="0.8"/>'
         )
     if low is not None and high is not None:

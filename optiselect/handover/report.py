@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -16,6 +17,7 @@ from optiselect.handover.cautions import SHORT, all_cautions
 from optiselect.handover.clean import clean
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.labels import LONGEST_QR_BYTES
+from optiselect.handover.margins import margins_pages
 from optiselect.handover.sheet import Column, Sheet, shown
 from optiselect.handover.tables import Cell
 from optiselect.handover.wording import objective_line, status_line, tally_text
@@ -25,6 +27,9 @@ if TYPE_CHECKING:
 
 _LONG = 160
 """Text of more characters than this gets a cell that scrolls."""
+_UNBROKEN = 22
+"""A word of more characters than this may be broken anywhere, so that a table keeps to its sheet."""
+_BREAKS = re.compile(r"[\s-]")
 _QR_MASK = 3
 """Every reader takes any of the eight masks; trying all of them for each label takes four times as long (measured)."""
 
@@ -41,13 +46,13 @@ class _Paper:
     totals: list[str]
 
 
-def report_page(of: Dossier, sheets: Mapping[str, Sheet], pictures: Mapping[str, str]) -> str:
+def report_page(of: Dossier, sheets: Mapping[str, Sheet], site_map: str) -> str:
     """Every paper on one page of HTML that asks for nothing beside itself.
 
     Args:
         of: the plan and its documents.
         sheets: the papers, by name.
-        pictures: ``map.svg`` and ``margins.svg``, made by this library.
+        site_map: the map, as `site_map_svg` draws it.
 
     Raises:
         MissingExtraError: when Jinja2 is not installed.
@@ -66,8 +71,8 @@ def report_page(of: Dossier, sheets: Mapping[str, Sheet], pictures: Mapping[str,
         security=f"default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src '{_digest(script)}'",
         style=Markup(style),  # ours, without data
         script=Markup(script),  # likewise
-        map=Markup(pictures["map.svg"]),  # drawn by this library, every text escaped there
-        margins=Markup(pictures["margins.svg"]),
+        map=Markup(site_map),  # drawn by this library, every text escaped there
+        margins=[Markup(picture) for picture in margins_pages(plan, of.network, of.catalog)],  # likewise
         cautions=[clean(caution) for caution in all_cautions(plan)],
         facts=_facts(of, sheets),
         refusals=refusals,
@@ -145,7 +150,10 @@ def _cell(cell: Cell, column: Column, *, first: bool) -> tuple[str, str, str]:
     if isinstance(cell, int | float):
         return "n", text, repr(cell)
     text = clean(text)
-    return ("h" if first else "l" if len(text) > _LONG else "t"), text, ""
+    unbroken = len(text) > _UNBROKEN and max(map(len, _BREAKS.split(text))) > _UNBROKEN
+    if first:
+        return ("H" if unbroken else "h"), text, ""
+    return ("l" if len(text) > _LONG else "u" if unbroken else "t"), text, ""
 
 
 def _label(record: Mapping[str, Cell]) -> dict[str, Any]:

@@ -100,7 +100,7 @@ def shown(cell: Cell, column: Column) -> str:
     if isinstance(cell, float) and column.kind == "figure":
         return f"{cell:,.{column.decimals}f}"
     if isinstance(cell, int) and column.kind == "count":
-        return f"{cell:,}"
+        return str(cell) if column.name.endswith("_nm") else f"{cell:,}"
     return str(cell)
 
 

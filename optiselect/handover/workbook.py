@@ -63,6 +63,7 @@ class _Styles:
         self.heading = book.add_format({**edge, "bold": True, "bg_color": "#e4e4e4", "text_wrap": True})
         self.text = book.add_format({**edge, "text_wrap": True, "num_format": "@"})
         self.count = book.add_format({**edge, "num_format": "#,##0"})
+        self.plain_count = book.add_format({**edge, "num_format": "0"})
         self.entry = book.add_format({**edge, "bg_color": "#fff6cc", "num_format": "@"})
         self.entry_figure = book.add_format({**edge, "bg_color": "#fff6cc", "num_format": "0.00"})
         self._figures = {decimals: book.add_format({**edge, "num_format": "#,##0" + (f".{'0' * decimals}" if decimals else "")}) for decimals in range(7)}
@@ -72,7 +73,9 @@ class _Styles:
             return self._figures[column.decimals]
         if column.kind == "entry":
             return self.entry_figure if column.name.endswith("_db") else self.entry
-        return self.count if column.kind == "count" else self.text
+        if column.kind == "count":
+            return self.plain_count if column.name.endswith("_nm") else self.count
+        return self.text
 
 
 def _write(book: Any, styles: _Styles, sheet: Sheet, title: str) -> None:

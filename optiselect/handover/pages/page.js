@@ -28,7 +28,7 @@
     Array.from(heads).forEach(function (head, place) {
       head.setAttribute("aria-sort", place === index ? (down ? "descending" : "ascending") : "none");
     });
-    status.textContent = "Sorted by " + heads[index].textContent.trim() + (down ? ", descending" : ", ascending");
+    status.textContent = "Sorted by " + heads[index].querySelector("button").textContent + (down ? ", descending" : ", ascending");
   }
 
   function filter(table, words, status) {
@@ -50,10 +50,11 @@
     if (!table || !status || !field) return;
     Array.from(table.tHead.rows[0].cells).forEach(function (head, index) {
       var button = document.createElement("button");
+      var printed = document.createElement("span"); // a button is not repeated at the head of the next sheet
       button.type = "button";
-      button.textContent = head.textContent;
-      head.textContent = "";
-      head.appendChild(button);
+      button.textContent = printed.textContent = head.textContent;
+      printed.className = "printed";
+      head.replaceChildren(button, printed);
       head.setAttribute("aria-sort", "none");
       button.addEventListener("click", function () { sort(table, index, status); });
     });
