@@ -111,7 +111,7 @@ def _port_of(name: str) -> str:
     stem, suffix = os.path.splitext(name)
     parts = stem.split(BETWEEN)
     if suffix.lower() not in SUFFIXES or len(parts) != 2 or not all(parts):
-        raise Refused(f"not the name of a dump; write device{BETWEEN}port and {', '.join(SUFFIXES)}, as core{BETWEEN}1.hex for core/1")
+        raise Refused(f"not the name of a dump; write device{BETWEEN}port and {' or '.join(SUFFIXES)}, as core{BETWEEN}1.hex for core/1")
     try:
         device, port = (unquote(part, errors="strict") for part in parts)
     except UnicodeDecodeError:
