@@ -41,9 +41,15 @@ class Close:
     b: EndKind
     way: int
 
+    @property
+    def strands(self) -> int | None:
+        """The strands that it takes; None on copper, or where the module does not say."""
+        light = self.a.best.end.light
+        return light.strands if light is not None and self.asked.path.medium == "fiber" else None
+
 
 class Candidates:
-    """Every candidate of one link.
+    """Every candidate of one link; or, `until_one_passes`, only as many as tell whether one does.
 
     Attributes:
         total: how many candidates there are. cut: not everything was looked at.
@@ -51,8 +57,8 @@ class Candidates:
         stopped: candidates by the position of the first rule that stops them; of those that pass none are counted here.
     """
 
-    def __init__(self, ground: Ground, link: Link, rates: Sequence[Rate] | None = None) -> None:
-        self.ground, self.link = ground, link
+    def __init__(self, ground: Ground, link: Link, rates: Sequence[Rate] | None = None, *, until_one_passes: bool = False) -> None:
+        self.ground, self.link, self._until_one_passes = ground, link, until_one_passes
         self.paths: tuple[Path, ...] = ground.paths(link)
         self.rates = tuple(rates or ground.rates(link))
         self.total = self.passed = 0
@@ -80,6 +86,8 @@ class Candidates:
     def _look_everywhere(self) -> None:
         kinds: dict[tuple[int, Rate, str], list[EndKind]] = {}
         for rate, path in product(self.rates, self.paths):
+            if self._until_one_passes and self.passing:
+                return
             if self._looks >= MOST_LOOKS:
                 self.cut = True
                 return
@@ -97,6 +105,8 @@ class Candidates:
         beyond: dict[Hashable, list[tuple[int, int]]] = {}
         pairs = sorted(product(at_a, at_b), key=lambda pair: (pair[0].mask | pair[1].mask).bit_count())
         for a, b in pairs:
+            if self._until_one_passes and (self.passing or a.mask | b.mask):
+                return
             count = a.counted * b.counted
             self.total += count
             key = (a.pair_key, b.pair_key)
@@ -119,7 +129,7 @@ class Candidates:
         return any(small & mask == small for small in self.family)
 
     def _may_matter(self, base: int) -> bool:
-        return self._looks < MOST_LOOKS and (base.bit_count() <= self._bound[-1] or not self._decides_nothing(base))
+        return not self._until_one_passes and self._looks < MOST_LOOKS and (base.bit_count() <= self._bound[-1] or not self._decides_nothing(base))
 
     def _look(self, asked: Asked, a: EndKind, b: EndKind, base: int, beyond: dict[Hashable, list[tuple[int, int]]]) -> int:
         """Look at a pair through every rule; returns the rule that stops it, of its ways the one that gets furthest."""

@@ -138,7 +138,8 @@ def crowding(candidates: Candidates, plan: Plan) -> Crowding:
         lacking = beside.lacking(candidates.way(close))
         found.append((close, lacking))
         for reason, fact in lacking.facts:
-            reasons.setdefault(reason, fact)
+            if reason not in reasons or _short(fact) < _short(reasons[reason]):
+                reasons[reason] = fact
     cut = len(candidates.passing) > MOST_WAYS or candidates.cut
     order = sorted(reasons, key=lambda reason: (RULE_IDS.index(reason[0]), reason[1]))
     position = {reason: index for index, reason in enumerate(order)}
@@ -155,7 +156,13 @@ def crowding(candidates: Candidates, plan: Plan) -> Crowding:
 
 def _nearness(lacking: Lacking) -> tuple[object, ...]:
     price = lacking.way.price
-    return len(lacking.facts), price is None, price or 0.0, lacking.way.parts
+    shortfall = sum(_short(fact) for _, fact in lacking.facts)
+    return len(lacking.facts), shortfall, price is None, price or 0.0, lacking.way.parts
+
+
+def _short(fact: Fact) -> float:
+    """How much is lacking, in the fact's unit."""
+    return abs(fact.required - fact.available) if isinstance(fact.required, float) and isinstance(fact.available, float) else 0.0
 
 
 def _tally(found: list[tuple[Close, Lacking]], candidates: Candidates) -> tuple[Tally, ...]:

@@ -5,7 +5,9 @@ All bounds are counts, so the same input gives the same words. The plan itself d
 
 from __future__ import annotations
 
+from optiselect.explain.fixes import Effort, help_for
 from optiselect.explain.ground import Ground
+from optiselect.explain.proposals import proposals
 from optiselect.explain.reasons import reasoned
 from optiselect.explain.wording import refusal_text
 from optiselect.model.catalog import Catalog
@@ -13,15 +15,51 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Plan, Refusal
 from optiselect.model.policy import Policy
 
+IN_A_PLAN = 3
+"""How many links of a plan, the first by id, get what would help them searched."""
+TRIES = 16
+LINKS_SOLVED = 360
+"""For those: changes tried on each link, and networks solved again, counted in links, for all of them together."""
+TRIES_OF_ONE = 48
+LINKS_SOLVED_OF_ONE, NETWORKS_OF_ONE = 4_000, 8
+"""The same for a link that is asked for by name, and how many networks at most."""
+
 
 def explained(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> Plan:
     """The same plan with the reasons of every link that it does not serve."""
     if not plan.unserved or not plan.objective:  # without objectives nothing was looked at
         return plan
     ground = Ground(network, catalog, policy)
-    return plan.model_copy(update={"unserved": tuple(_filled(ground, plan, refusal) for refusal in plan.unserved)})
+    searched = plan.unserved[:IN_A_PLAN] if plan.reproducible else ()
+    links = max(len(network.wanted), 1)
+    networks, filled = LINKS_SOLVED // links, []
+    for index, refusal in enumerate(plan.unserved):
+        share = -(-networks // (len(searched) - index)) if index < len(searched) else 0
+        effort = Effort(TRIES, share * links)
+        filled.append(refused(ground, plan, refusal, effort if share else None))
+        networks -= share - effort.links_solved // links
+    return plan.model_copy(update={"unserved": tuple(filled)})
 
 
-def _filled(ground: Ground, plan: Plan, refusal: Refusal) -> Refusal:
-    found, _ = reasoned(ground, plan, refusal)
+def effort_for_one(network: Network) -> Effort:
+    """What may be done for a link that is asked for by name."""
+    return Effort(TRIES_OF_ONE, min(LINKS_SOLVED_OF_ONE, NETWORKS_OF_ONE * max(len(network.wanted), 1)))
+
+
+def refused(ground: Ground, plan: Plan, refusal: Refusal, effort: Effort | None) -> Refusal:
+    """The refusal of one link with its facts and text, and with what would help where that may be searched."""
+    found, candidates = reasoned(ground, plan, refusal)
+    update: dict[str, object] = {}
+    if effort is not None and refusal.kind != "not-proven":
+        nearest = [] if candidates.passing else candidates.nearest()
+        help_found = help_for(ground, plan, refusal.id, proposals(candidates, nearest, found.conflict), effort, crowded=bool(candidates.passing))
+        update = {
+            "fixes": help_found.fixes,
+            "more_fixes": help_found.more,
+            "fixes_searched": True,
+            "cut_short": found.cut_short or help_found.cut,
+            "serving": help_found.serving,
+            "missing_part": help_found.part,
+        }
+    found = found.model_copy(update=update)
     return found.model_copy(update={"text": refusal_text(found)})

@@ -6,8 +6,10 @@ What was asked, what stands against it, what would help. A fact is said once and
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
+from optiselect.model.explanation import Alternative, Explanation
+from optiselect.model.plan import Direction
 from optiselect.model.refusal import Effect, Fact, Fix, MissingPart, NearMiss, PlannedEnd, Refusal
 from optiselect.model.terms import RuleId
 
@@ -122,7 +124,7 @@ def _fitted(end: PlannedEnd) -> str:
 
 
 def _serving(refusal: Refusal) -> list[str]:
-    if refusal.serving is None:
+    if refusal.serving is None or any(fix.kind == "weight" for fix in refusal.fixes):
         return []
     return [_cut(f"To serve it all the same: {effect_text(refusal.serving)}.")]
 
@@ -132,7 +134,7 @@ def _fixes(refusal: Refusal) -> list[str]:
         if not refusal.fixes_searched:
             return [_cut(f"What would help is not searched in a plan of this size: ask explain for {refusal.id}.")]
         return ["Nothing that was tried would help" + (" (cut short)." if refusal.cut_short else ".")]
-    more = f" ({refusal.more_fixes} more would serve it by itself)" if refusal.more_fixes else ""
+    more = f" ({refusal.more_fixes} more were not solved)" if refusal.more_fixes else ""
     lines = [f"What would help, each solved again{more}:"]
     return lines + [_cut(f"  {letter}. {fix_text(fix)}") for letter, fix in zip("abc", refusal.fixes, strict=False)]
 
@@ -140,7 +142,7 @@ def _fixes(refusal: Refusal) -> list[str]:
 def fix_text(fix: Fix) -> str:
     """A fix in one line: what to change, and what else that changes."""
     risk = " (at your own risk)" if fix.own_risk else ""
-    return f"{fix.words}{risk}: {effect_text(fix.effect)}"
+    return f"{fix.words}{risk}; {effect_text(fix.effect)}"
 
 
 def effect_text(effect: Effect) -> str:
@@ -155,14 +157,57 @@ def effect_text(effect: Effect) -> str:
         said.append(f"{count} {'more' if effect.part_numbers > 0 else 'fewer'} part number{'' if count == 1 else 's'}")
     if abs(effect.cost) >= 0.005:
         money = f"{abs(effect.cost):,.2f} {effect.currency}".rstrip()
-        said.append(f"{money} {'more' if effect.cost > 0 else 'less'}" + (" and what has no price" if effect.unpriced else ""))
-    elif effect.unpriced:
-        said.append(f"no price is stated for {_several(effect.unpriced, 'parts')}")
+        said.append(f"{money} {'more' if effect.cost > 0 else 'less'}" + (", priced as the dearest" if effect.unpriced else ""))
     return ", ".join(said) or "nothing else changes"
 
 
 def _part(part: MissingPart | None) -> list[str]:
-    return _wrapped(f"To ask a supplier for: {part.text}.", "", "  ", 2) if part is not None else []
+    return _wrapped(f"Ask for: {part.text}.", "", "  ", 2) if part is not None else []
+
+
+# -- a served link ----------------------------------------------------------------------------------------------------
+
+_OTHER = {
+    "cheapest": "The cheapest that passes here",
+    "obvious": "The cheapest of one part at both ends",
+    "cheaper": "Cheaper",
+}
+
+
+def explanation_text(found: Explanation) -> str:
+    """The text of a served link, from its own facts."""
+    link = found.link
+    head = [f"Link {link.id} runs at {link.rate} over {', '.join(link.over)}."]
+    head += [f"  {end.device}/{end.port}: {_planned(end)}" for end in link.ends]
+    head += [f"  {way.from_} to {way.to}: {_light(way)}" for way in link.directions]
+    others = [_wrapped(other.text, "  ", "    ", 2) for other in found.alternatives]
+    tail = ["Why nothing else:"] if others else []
+    for lines in others:
+        tail += lines if len(head) + len(tail) + len(lines) <= LINES else []
+    room = LINES - len(head) - len(tail)
+    return "\n".join(_cut(line) for line in [*head, *[f"  {note}" for note in link.notes][: max(room, 0)], *tail][:LINES])
+
+
+def alternative_text(other: Alternative) -> str:
+    """Another choice in few words: what it would break, or what it would change."""
+    said = f"{_OTHER[other.why]}: {pair_text(other.ends)}"
+    if other.breaches:
+        return f"{said}; it breaks {', '.join(dict.fromkeys(gap(fact) for fact in other.breaches))}."
+    if other.unknown:
+        return f"{said}; it would rest on what nobody states: {', '.join(other.unknown)}."
+    return f"{said}; with everything else as it is: {effect_text(other.effect)}."
+
+
+def _planned(end: PlannedEnd) -> str:
+    plain = {"module": end.module or "", "fixed": "its own optic", "copper": "its copper socket"}[end.fitting]
+    extras = [("converter", end.converter), ("cord", end.cord), ("attenuator", end.attenuator)]
+    return ", ".join([plain, *(f"{name} {part}" for name, part in extras if part)])
+
+
+def _light(way: Direction) -> str:
+    if way.margin_db is None:
+        return "margin unknown"
+    return f"{way.margin_db:.3f} dB to spare of {way.available_db} dB available, {way.loss_max_db} dB lost at most"
 
 
 # -- lines ------------------------------------------------------------------------------------------------------------
@@ -189,8 +234,3 @@ def _wrapped(text: str, first: str, rest: str, most: int) -> list[str]:
     if len(lines) > most:
         lines = [*lines[: most - 1], _cut(" ".join([lines[most - 1], *(line.strip() for line in lines[most:])]))]
     return lines
-
-
-def joined(lines: Iterable[str]) -> str:
-    """Lines as one text, each within the width."""
-    return "\n".join(_cut(line) for line in lines)

@@ -32,6 +32,7 @@ FixKind = Literal[
     "device",
     "port",
     "enclosure",
+    "cable",
     "measure",
     "weight",
     "waiver",
@@ -140,8 +141,8 @@ class Edit(Noun):
 class Effect(Noun):
     """What else changes in the plan: other links that lose or gain their place, part numbers and cost more or less.
 
-    `new_parts`: part numbers that the plan did not use before. `unpriced`: those among them that state no price, so that the
-    cost counts nothing for them.
+    `new_parts`: part numbers that the plan did not use before. `unpriced`: those among them whose price nobody states yet; a
+    part that is only specified is counted at the price of the dearest of its kind, any other at nothing.
     """
 
     loses: tuple[Id, ...] = ()
@@ -185,7 +186,7 @@ class Refusal(Noun):
     Attributes:
         candidates: pairs of fittings over every path and rate that was asked.
         others: how many further sets of facts, disjoint from `conflict`, refuse the link as well.
-        fixes: each was solved again. more_fixes: further changes that serve the link by itself, not solved again.
+        fixes: each was solved again. more_fixes: further changes that are likely to help, and were not solved again.
         fixes_searched: false where this plan has too many links that are not served; `explain` searches.
         cut_short: the work was bounded before everything was looked at.
         serving: of a link that is crowded out, what it would take to serve it all the same.
