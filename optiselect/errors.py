@@ -5,8 +5,11 @@ A network that cannot be served is not an error: it is a plan with reasons (`Pla
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import json
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
 
 @dataclass(frozen=True, order=True)
@@ -94,6 +97,25 @@ class MissingExtraError(OptiselectError):
 
 class Cancelled(OptiselectError):
     """Raised inside the solver to unwind after the caller's cancel signal; `solve` turns it into a plan."""
+
+
+class SolverDisagreement(OptiselectError):
+    """Two provers say different things of what is best: a fault in one of them, which nobody may hide.
+
+    Attributes:
+        case: the documents and what was said, as JSON values; `save` writes them, to be reported.
+    """
+
+    def __init__(self, said: str, case: Mapping[str, Any]) -> None:
+        self.said, self.case = said, dict(case)
+        super().__init__(f"two provers disagree, so no plan is handed over; please report it with the case (`error.save(path)`): {said}")
+
+    def save(self, path: str | Path) -> None:
+        """Write the case as one JSON file."""
+        Path(path).write_text(json.dumps(self.case, indent=1), encoding="utf-8")
+
+    def __reduce__(self) -> tuple[type[SolverDisagreement], tuple[str, dict[str, Any]]]:
+        return type(self), (self.said, self.case)
 
 
 class PlanCheckError(OptiselectError):

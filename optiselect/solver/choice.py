@@ -233,9 +233,21 @@ def _prove(task: Task, outcome: Outcome, names: tuple[Name, ...], watch: Watch) 
     return [Stage(names[0], values[0], bound), *(Stage(name, value, loosest_bound(task, name)) for name, value in zip(names[1:], values[1:], strict=True))]
 
 
+def _fewest_of_rows_apart(task: Task) -> int:
+    """Part numbers that rows need which have none in common, whatever the choice; rows of few names first."""
+    names = [(frozenset().union(*(way.names for way in row.ways)), min(len(way.names) for way in row.ways)) for row in task.rows if not row.is_scarce]
+    met: set[str] = set()
+    needed = 0
+    for several, fewest in sorted(names, key=lambda row: (len(row[0]), sorted(row[0]))):
+        if met.isdisjoint(several):
+            met |= several
+            needed += fewest
+    return needed
+
+
 def loosest_bound(task: Task, name: Name) -> int:
     """A bound that needs no search: every unit at its best by itself."""
     if name == "part_numbers":
-        return max((min(len(way.names) for way in row.ways) for row in task.rows if not row.is_scarce), default=0)
+        return _fewest_of_rows_apart(task)
     best = sum(min([*(way.sums[SUM_OF[name]] for way in row.ways), *([0] if not row.always_served else [])]) * len(row.units) for row in task.rows)
     return -best if name in GREATEST else best

@@ -34,7 +34,7 @@ class Result:
         return int(self.solution.value(variable))
 
 
-def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int) -> Result:
+def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, presolve: bool = True) -> Result:
     """Solve a model within the effort and time that the watch has left."""
     from ortools.sat.python import cp_model
 
@@ -42,6 +42,7 @@ def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int) ->
     parameters = solver.parameters
     parameters.num_workers = workers
     parameters.random_seed = seed
+    parameters.cp_model_presolve = presolve
     parameters.linearization_level = 2
     parameters.cp_model_probing_level = 0  # probing and symmetry took two thirds of the time of large stages, and found nothing there
     parameters.symmetry_level = 0

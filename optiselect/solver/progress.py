@@ -9,7 +9,7 @@ from typing import Literal, Protocol
 
 from optiselect.errors import Cancelled
 
-Stage = Literal["paths", "options", "choice", "check"]
+Stage = Literal["paths", "options", "choice", "confirm", "check"]
 
 
 @dataclass(frozen=True)

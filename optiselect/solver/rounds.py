@@ -27,9 +27,13 @@ MOST_ROUNDS = 12
 
 @dataclass
 class Chosen:
-    """The answer of the last round, and how it is carried out link by link."""
+    """The answer of the last round, and how it is carried out link by link.
+
+    `prepared` holds the options that the answer was chosen from, `everything` those that were there before any part number was ruled out.
+    """
 
     prepared: Prepared
+    everything: Prepared
     task: Task
     outcome: Outcome
     picks: dict[str, Pick]
@@ -58,11 +62,12 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
 def _choose(preparation: Preparation, prepared: Prepared, tasks: TaskMaker, watch: Watch) -> Chosen:
     """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything."""
     first: Chosen | None = None
+    everything = prepared
     if tasks.counts_parts_early and not watch.is_over:
         few = _only(prepared, lambda option: option.names.isdisjoint(preparation.replaced_at_any_price))
         task = tasks.parts_only(few, in_haste=watch.is_over_now)
         outcome = choose(task, watch)
-        first = Chosen(few, task, outcome, picks_of(few, task, outcome))
+        first = Chosen(few, everything, task, outcome, picks_of(few, task, outcome))
         fewest = tasks.most_part_numbers is None and all(stage.proven for stage in outcome.stages)
         possible = possible_parts(task, outcome, watch) if fewest else None
         if possible is not None:
@@ -72,7 +77,7 @@ def _choose(preparation: Preparation, prepared: Prepared, tasks: TaskMaker, watc
     if first is not None and watch.is_over:
         return _completed(first, tasks)  # no time for the rest: the plan with the fewest part numbers stands
     outcome = choose(task, watch)
-    return Chosen(prepared, task, outcome, picks_of(prepared, task, outcome))
+    return Chosen(prepared, everything, task, outcome, picks_of(prepared, task, outcome))
 
 
 def _completed(chosen: Chosen, tasks: TaskMaker) -> Chosen:

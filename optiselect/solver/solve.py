@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from optiselect.errors import Cancelled, PlanCheckError
+from optiselect.errors import Cancelled, PlanCheckError, SolverDisagreement
 from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
 from optiselect.model.fingerprint import hash_of
@@ -16,6 +16,7 @@ from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.audit import findings_of_plan
 from optiselect.solver.choice import in_unit
+from optiselect.solver.confirm import NAMES, Disagreement, confirmed
 from optiselect.solver.isolated import solve_isolated
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
@@ -54,6 +55,8 @@ def solve(
         DocumentError: when a graph is not a usable network.
         OptiselectError: when `isolate` is asked together with rules of the user's own.
         PlanCheckError: when the plan breaks a rule: a fault of this library.
+        SolverDisagreement: when `Policy.confirm` asks somebody else, who says something else of what is best.
+        MissingExtraError: when `Policy.confirm` asks for the second solver, and it is not installed (extra ``confirm``).
     """
     from optiselect.explain.refusals import explained  # the reasons come last, from a layer above
 
@@ -79,18 +82,20 @@ def solve_bare(
     needs more, this asks nothing.
 
     Raises:
-        PlanCheckError: as `solve`.
+        PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
     """
     watch = Watch(on_progress, cancel, policy.time_limit_s, policy.effort)
     preparation = Preparation(network, catalog, policy, watch)
     try:
         preparation.run()
-        chosen = choose_in_rounds(preparation, TaskMaker(network, catalog, policy, most_part_numbers), watch)
+        tasks = TaskMaker(network, catalog, policy, most_part_numbers)
+        chosen = choose_in_rounds(preparation, tasks, watch)
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
+    proof = _proof(preparation, chosen, tasks, watch)
     watch.tell("check", 0, 1)
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.task)
-    plan = _plan(preparation, chosen, assembly, watch)
+    plan = _plan(preparation, chosen, assembly, proof, watch)
     findings = findings_of_plan(plan, network, catalog, policy)
     wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
     wrong += values_that_differ(plan, network, catalog, policy, findings)
@@ -100,7 +105,27 @@ def solve_bare(
     return assembly.told(plan, findings)
 
 
-def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, watch: Watch) -> Plan:
+def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:
+    """Who proved the choice, and whether somebody else says the same of everything that could have been chosen.
+
+    Raises:
+        SolverDisagreement: when somebody else does not.
+    """
+    by = preparation.policy.confirm
+    if by == "none" or tasks.most_part_numbers is not None:
+        return Proof(by=(PROVER,))
+    agreed = False
+    if all(stage.proven for stage in chosen.outcome.stages):
+        task = tasks.whole(chosen.everything, in_haste=watch.is_over_now)
+        try:
+            agreed = confirmed(task, chosen.outcome.stages, by, watch)
+        except Disagreement as error:
+            documents = {"network": preparation.network, "catalog": preparation.catalog, "policy": preparation.policy}
+            raise SolverDisagreement(str(error), {name: document.stated() for name, document in documents.items()} | {"said": str(error)}) from None
+    return Proof(by=(PROVER,), confirmed=agreed, confirmed_by=(NAMES[by],) if agreed else ())
+
+
+def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: Proof, watch: Watch) -> Plan:
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
     prepared, outcome = chosen.prepared, chosen.outcome
     proven = all(stage.proven for stage in outcome.stages)
@@ -123,7 +148,7 @@ def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, watch: W
         currency=catalog.currency,
         status="optimal" if proven and not prepared.cut else "feasible",
         reproducible=not watch.clock_cut,
-        proof=Proof(by=(PROVER,)),
+        proof=proof,
         objective=values,
         links=assembly.links,
         unserved=tuple(unserved),

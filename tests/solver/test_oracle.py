@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import pytest
 
 from optiselect.model.plan import Plan
-from optiselect.solver.solve import solve
+from optiselect.solver.solve import solve_bare as solve
 from tests.solver.enumeration import Enumeration
 from tests.solver.families import FAMILIES, case
 
