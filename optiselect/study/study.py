@@ -14,7 +14,6 @@ from typing import Any
 
 from optiselect.errors import DocumentError, Fault, OptiselectError
 from optiselect.model.fingerprint import hash_of
-from optiselect.model.plan import Plan
 from optiselect.study.answer import Answer, Status, answer_of
 from optiselect.study.case import Case
 from optiselect.study.dispatch import crosses, dispatched
@@ -116,7 +115,8 @@ class Study:
             if kept:
                 kept.write(base_key, base_answer)
         base_plan = base_answer.plan(None)
-        keys = [base_key if hashes == self._base_hashes else _key(hashes, base_plan) for hashes in self._hashes]
+        beside = hash_of(base_plan) if base_plan is not None else ""
+        keys = [base_key if hashes == self._base_hashes else _key(hashes, beside) for hashes in self._hashes]
         names: dict[str, list[str]] = {base_key: [BASE]}
         first: dict[str, Variant] = {}
         for key, variant in zip(keys, self.variants, strict=True):
@@ -130,7 +130,7 @@ class Study:
                 answers[key] = found
                 tell(names[key], found)
         tasks = [(key, variant) for key, variant in first.items() if key not in answers]
-        shipment = Shipment.of(_key(self._base_hashes, base_plan), self.base, base_plan, crosses=crosses(executor))
+        shipment = Shipment.of(_key(self._base_hashes, beside), self.base, base_plan, crosses=crosses(executor))
         for key, answer in dispatched(executor, shipment, tasks) if tasks else ():
             answers[key] = answer
             if kept:
@@ -153,10 +153,9 @@ class Study:
             )
 
 
-def _key(hashes: Mapping[str, str], base: Plan | None = None) -> str:
-    """The key of an answer: what it was made from, with which version of the library, beside which plan of the base."""
-    told = [_version(), sorted(hashes.items()), hash_of(base) if base is not None else None]
-    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
+def _key(hashes: Mapping[str, str], beside: str = "") -> str:
+    """The key of an answer: which documents it was made from, by which version of the library, `beside` the plan of the base of that hash."""
+    return hashlib.sha256(json.dumps([_version(), sorted(hashes.items()), beside]).encode()).hexdigest()
 
 
 def _version() -> str:
