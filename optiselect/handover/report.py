@@ -62,18 +62,18 @@ def report_page(of: Dossier, sheets: Mapping[str, Sheet], site_map: str) -> str:
 
     script, style = _static("page.js"), _static("page.css")
     plan = of.plan
-    refusals = [(clean(entry.id), entry.kind, clean(entry.text or tally_text(entry))) for entry in plan.unserved]
+    refusals = [(entry.id, entry.kind, entry.text or tally_text(entry)) for entry in plan.unserved]
     return environment.get_template(
         "report.html.j2"
     ).render(
-        title=clean(of.title),
+        title=of.title,
         status=status_line(plan),
         security=f"default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src '{_digest(script)}'",
         style=Markup(style),  # ours, without data
         script=Markup(script),  # likewise
         map=Markup(site_map),  # drawn by this library, every text escaped there
         margins=[Markup(picture) for picture in margins_pages(plan, of.network, of.catalog)],  # likewise
-        cautions=[clean(caution) for caution in all_cautions(plan)],
+        cautions=all_cautions(plan),
         facts=_facts(of, sheets),
         refusals=refusals,
         papers=[_paper(sheet) for sheet in sheets.values()],
@@ -93,7 +93,7 @@ def labels_page(of: Dossier, labels: Sheet) -> str:
 
     drawn = [_label(record) for record in labels.records()]
     return environment.get_template("labels.html.j2").render(
-        title=clean(of.title),
+        title=of.title,
         security="default-src 'none'; style-src 'unsafe-inline'; img-src data:",
         style=Markup(_static("labels.css")),
         labels=drawn,
@@ -106,7 +106,12 @@ def _environment() -> Environment:
         import jinja2
     except ImportError:
         raise MissingExtraError("report") from None
-    return jinja2.Environment(loader=jinja2.FunctionLoader(_static), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True)
+    return jinja2.Environment(loader=jinja2.FunctionLoader(_static), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, finalize=_finally)
+
+
+def _finally(value: Any) -> Any:
+    """Every text that a template prints is clean; what is marked as ours stays."""
+    return clean(value) if type(value) is str else value
 
 
 @cache
@@ -129,7 +134,7 @@ def _facts(of: Dossier, sheets: Mapping[str, Sheet]) -> list[tuple[str, str]]:
         facts.append(("Slowest part", f"{order.longest_lead_time_days} days"))
     if known:
         least, link = min(known)
-        facts.append(("Least margin", f"{least:.2f} dB, {clean(link)}"))
+        facts.append(("Least margin", f"{least:.2f} dB, {link}"))
     facts.append(("Open questions", f"{len(sheets['questions'].rows)}, of which {sheets['questions'].column('kind').count('unknown')} unknown figures"))
     return facts
 
@@ -140,7 +145,7 @@ def _paper(sheet: Sheet) -> _Paper:
     columns = tuple(sheet.columns[index] for index in used)
     rows = [[_cell(row[index], sheet.columns[index], first=index == 0) for index in used] for row in sheet.rows]
     totals = [shown(sheet.totals.get(column.name), column) for column in columns] if sheet.totals else []
-    return _Paper(sheet.name, sheet.title, tuple(map(clean, sheet.about)), columns, rows, ["Total", *totals[1:]] if totals else [])
+    return _Paper(sheet.name, sheet.title, sheet.about, columns, rows, ["Total", *totals[1:]] if totals else [])
 
 
 def _cell(cell: Cell, column: Column, *, first: bool) -> tuple[str, str, str]:
@@ -149,7 +154,6 @@ def _cell(cell: Cell, column: Column, *, first: bool) -> tuple[str, str, str]:
     text = shown(cell, column)
     if isinstance(cell, int | float):
         return "n", text, repr(cell)
-    text = clean(text)
     unbroken = len(text) > _UNBROKEN and max(map(len, _BREAKS.split(text))) > _UNBROKEN
     if first:
         return ("H" if unbroken else "h"), text, ""
@@ -159,8 +163,7 @@ def _cell(cell: Cell, column: Column, *, first: bool) -> tuple[str, str, str]:
 def _label(record: Mapping[str, Cell]) -> dict[str, Any]:
     near = clean(f"{record['device']}/{record['port']}")
     path, size = _code(f"{near} {clean(str(record['link']))}")
-    texts = {name: clean(str(record[name])) for name in ("link", "far_end", "cable")}
-    return {"near": near, "link": texts["link"], "far": texts["far_end"], "cable": texts["cable"], "copies": record["copies"], "path": path, "size": size}
+    return {"near": near, "link": record["link"], "far": record["far_end"], "cable": record["cable"], "copies": record["copies"], "path": path, "size": size}
 
 
 def _code(text: str) -> tuple[str, int]:

@@ -182,5 +182,8 @@ def _read_cell(text: str, kind: str) -> Cell:
     if text == "":
         return None
     if kind == "count":
-        return int(text)
+        number = float(text)  # a reader of workbooks knows no whole numbers; none of ours is beyond what a float holds
+        if not number.is_integer():
+            raise ValueError("not a whole number")
+        return int(number)
     return float(text) if kind == "figure" else text

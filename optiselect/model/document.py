@@ -73,6 +73,8 @@ YesNo = Annotated[bool, BeforeValidator(_plain_yes_no)]
 Id = Annotated[str, Field(min_length=1, max_length=20_000, pattern=r"^[^/]+$")]
 """An id: non-empty text without a slash (a port is written ``device/port``)."""
 Text = Annotated[str, Field(max_length=20_000)]
+Told = Annotated[str, Field(max_length=1_000_000)]
+"""What the library says about a document: a sentence may name many ids, each as long as an id may be."""
 
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")

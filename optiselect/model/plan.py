@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from optiselect.model.document import Document, Figures, Id, Noun, Text, YesNo
+from optiselect.model.document import Document, Figures, Id, Noun, Text, Told, YesNo
 from optiselect.model.refusal import Count, Fact, Figure, Fitting, Kind, PlannedEnd, Refusal, Tally
 from optiselect.model.terms import Rate, RuleId
 
@@ -48,7 +48,7 @@ class PlannedLink(Noun):
     strands: Figures[Id, Count] = Figures()
     ends: tuple[PlannedEnd, PlannedEnd]
     directions: tuple[Direction, ...] = ()
-    notes: tuple[Text, ...] = ()
+    notes: tuple[Told, ...] = ()
 
 
 class PartLine(Noun):
@@ -95,7 +95,7 @@ class Finding(Noun):
     unit: str = ""
     unknown: YesNo = False
     waived: YesNo = False
-    text: Text = ""
+    text: Told = ""
 
     def __str__(self) -> str:
         return f"{self.rule}: {self.text}"
@@ -123,8 +123,8 @@ class Plan(Document):
     links: tuple[PlannedLink, ...] = ()
     unserved: tuple[Refusal, ...] = ()
     parts: tuple[PartLine, ...] = ()
-    notes: tuple[Text, ...] = ()
-    cautions: tuple[Text, ...] = ()
+    notes: tuple[Told, ...] = ()
+    cautions: tuple[Told, ...] = ()
     hashes: Figures[Literal["network", "catalog", "policy"], str] = Figures()
 
     def frame(self, table: Literal["links", "ends", "directions", "parts", "unserved"]) -> pandas.DataFrame:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field
 
-from optiselect.model.document import AS_INTEGER, AS_NUMBER, Id, Noun, Text, YesNo
+from optiselect.model.document import AS_INTEGER, AS_NUMBER, Id, Noun, Text, Told, YesNo
 from optiselect.model.terms import Form, Grade, LaserClass, Medium, Mode, Rate, RuleId
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ class Tally(Noun):
     rule: RuleId | None
     count: Count
     unknown: YesNo = False
-    datum: Text | None = None
+    datum: Told | None = None
 
 
 class Fact(Noun):
@@ -80,7 +80,7 @@ class Fact(Noun):
     unit: str = ""
     links: tuple[Id, ...] = ()
     complete: YesNo = True
-    text: Text = ""
+    text: Told = ""
 
 
 class NearMiss(Noun):
@@ -124,7 +124,7 @@ class MissingPart(Noun):
     power_w: Figure | None = None
     coding: tuple[Id, ...] = ()
     laser_class: LaserClass | None = None
-    text: Text = ""
+    text: Told = ""
 
 
 class Edit(Noun):
@@ -164,7 +164,7 @@ class Fix(Noun):
     change: Change
     document: DocumentName
     edits: tuple[Edit, ...]
-    words: Text
+    words: Told
     own_risk: YesNo = False
     effect: Effect = Effect()
 
@@ -206,5 +206,5 @@ class Refusal(Noun):
     cut_short: YesNo = False
     serving: Effect | None = None
     missing_part: MissingPart | None = None
-    sources: tuple[Text, ...] = ()
-    text: Text = ""
+    sources: tuple[Told, ...] = ()
+    text: Told = ""

@@ -11,9 +11,11 @@ from pathlib import Path
 import pypdf
 import pytest
 
+from optiselect import solve
 from optiselect.handover.dossier import Dossier
-from optiselect.handover.hand_over import HandedOver
+from optiselect.handover.hand_over import HandedOver, hand_over
 from tests.handover.browser import Page, browser_path
+from tests.handover.test_hostile import NAMES, TEXTS, hostile_documents
 
 _PAGES = ("handover.html", "labels.html", "map.svg", "margins.svg")
 _PORTS = "document.querySelector('#ports table')"
@@ -118,7 +120,9 @@ def test_a_narrow_screen_scrolls_tables_and_not_the_page(report: Page) -> None:
 
 
 _RULES = {
-    "the page has a language, a title and one first heading": "!!document.documentElement.lang && !!document.title && document.querySelectorAll('h1').length === 1",
+    "the page has a language, a title and one first heading": (
+        "!!document.documentElement.lang && !!document.title && document.querySelectorAll('h1').length === 1"
+    ),
     "every id stands once": "new Set([...document.querySelectorAll('[id]')].map(e => e.id)).size === document.querySelectorAll('[id]').length",
     "headings skip no level": "[...document.querySelectorAll('h1,h2,h3,h4')].map(h => +h.tagName[1]).every((l, i, all) => i === 0 || l <= all[i - 1] + 1)",
     "there is one main landmark": "document.querySelectorAll('main').length === 1",
@@ -144,7 +148,8 @@ _RULES = {
 _CONTRAST = """(() => {
   const lum = c => { const v = c.match(/[\\d.]+/g).slice(0, 3).map(x => x / 255).map(x => x <= 0.03928 ? x / 12.92 : ((x + 0.055) / 1.055) ** 2.4);
                      return 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2]; };
-  const back = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor; if (!/, 0\\)$/.test(c)) return c; } return 'rgb(255,255,255)'; };
+  const back = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor; if (!/, 0\\)$/.test(c)) return c; }
+                      return 'rgb(255,255,255)'; };
   const seen = new Set(), bad = [];
   document.querySelectorAll('h1,h2,h3,p,li,a,dt,dd,th,td,label,output,button,b,span,i').forEach(e => {
     const f = getComputedStyle(e).color, b = back(e), key = f + b;
@@ -167,3 +172,14 @@ def test_text_stands_out_from_what_is_behind_it(name: str, page: Page, written: 
     page.open(folder / name)
 
     assert page.run(_CONTRAST) == []
+
+
+@pytest.mark.parametrize("name", ["script", "attribute", "long", "right to left"])
+def test_hostile_names_run_nothing_and_keep_to_the_page(name: str, page: Page, tmp_path: Path) -> None:
+    network, catalog = hostile_documents(NAMES[name], TEXTS[name])
+    hand_over(solve(network, catalog), tmp_path, network, catalog)
+    page.open(tmp_path / "handover.html")
+
+    assert page.run("typeof window.hit") == "undefined"
+    assert page.run("document.documentElement.scrollWidth <= innerWidth") is True
+    assert (page.requests(), page.complaints()) == ([], [])
