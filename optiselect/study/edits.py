@@ -19,6 +19,7 @@ from optiselect.study.draft import KINDS, PART_KINDS, Draft
 from optiselect.study.places import Spot, Step, routes, spots, stated_and_default, value_at
 
 _CLOSED = ConfigDict(extra="forbid")
+_MOST_NAMED = 6
 Place = Annotated[str, Field(min_length=1, max_length=40_000)]
 Amount = Annotated[float, Field(allow_inf_nan=False)]
 
@@ -152,7 +153,9 @@ class BuyOnly(_Edit):
             raise DocumentError([Fault(self.key, "no part of a catalog has this key")], "edit")
         others = [part for part, item in items.items() if item.get(self.key) not in (None, *self.values)]
         if not any(item.get(self.key) in self.values for item in items.values()):
-            raise DocumentError([Fault(self.key, f"no part of the catalog has {' or '.join(map(repr, self.values))} there")], "edit")
+            known = sorted({str(item[self.key]) for item in items.values() if item.get(self.key) is not None})[:_MOST_NAMED]
+            there = f"; there are {', '.join(map(repr, known))}" if known else ""
+            raise DocumentError([Fault(self.key, f"no part of the catalog has {' or '.join(map(repr, self.values))} there{there}")], "edit")
         draft.put_policy(draft.policy.stated() | {"exclude_parts": sorted({*draft.policy.exclude_parts, *others})})
 
 

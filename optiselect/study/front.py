@@ -31,7 +31,8 @@ class FrontPoint:
     Attributes:
         cost: in the currency of the front.
         plan: without the reasons of links that are not served.
-        proven: whether it is proven that nothing cheaper needs so few, and that nothing so cheap needs fewer.
+        proven: whether it is proven that nothing cheaper needs so few, and that nothing so cheap needs fewer. Of the points between the two
+            ends `Policy.confirm` asks nobody else.
     """
 
     part_numbers: int

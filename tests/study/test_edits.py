@@ -83,7 +83,7 @@ REFUSED = [
     (Add("links", {"id": "mast"}), "links.mast: this is there already; use Set to change it"),
     (Remove("routes.duct-3"), "routes.duct-3: no run lies in a route 'duct-3'; is 'duct-2' meant?"),
     (Remove("installed.core/1"), "installed.core/1: no module is stated to be there"),
-    (BuyOnly("supplier", ("West",)), "supplier: no part of the catalog has 'West' there"),
+    (BuyOnly("supplier", ("West",)), "supplier: no part of the catalog has 'West' there; there are 'North', 'South'"),
 ]
 
 
