@@ -12,7 +12,7 @@ from optiselect.rules.light import directions_of
 from optiselect.rules.served import units_of
 from optiselect.solver.audit import kept_ports
 from optiselect.solver.choice import Task
-from optiselect.solver.options import LinkRows, Pick
+from optiselect.solver.option import LinkRows, Pick
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
 

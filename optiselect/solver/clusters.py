@@ -21,7 +21,7 @@ from itertools import combinations
 import numpy as np
 
 from optiselect.solver.dominance import BITS, SUMS, undominated_rows
-from optiselect.solver.options import Option, OptionList
+from optiselect.solver.option import Option, OptionList
 from optiselect.solver.scarce import Resource
 
 MOST_WAYS = 600

@@ -1,58 +1,24 @@
 """The options of every link: which fittings, cords and attenuators serve it, over which path, at what cost.
 
-Links whose options are the same form one `Group`: the work that follows grows with the number of different links.
+Links that the tables cannot tell apart share one list: the work that follows grows with the number of different links.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiselect.model.catalog import Attenuator, Cord
-from optiselect.model.network import Link
-from optiselect.model.terms import Rate
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
-from optiselect.solver.distances import NOT_SERVED, Row, attenuator_positions, rests_on_unknown
+from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
 from optiselect.solver.fittings import Accepted, Fit, Fittings, PortGroup, in_ten_thousandths
 from optiselect.solver.lines import Lines, Piece, summed
-from optiselect.solver.pairs import Accessories, Pair
+from optiselect.solver.option import LinkRows, Option, OptionList, Pick, Sheet
+from optiselect.solver.pairs import Accessories
 from optiselect.solver.scarce import Resource, Scarce
-
-
-@dataclass(frozen=True, eq=False)
-class Sheet:
-    """All links that ask one rate over one profile of path, beside all pairs that fit it.
-
-    Attributes:
-        asked: what is asked, with one path that stands for the profile.
-        rows: links with their paths. codes: by pair and row (see `distances`).
-        ends: by side, for each light an end that is fitted with it.
-    """
-
-    index: int
-    asked: Asked
-    rows: list[Row]
-    pairs: list[Pair]
-    ends: tuple[dict[int, FittedEnd], dict[int, FittedEnd]]
-    codes: NDArray[np.int32]
-
-    def most_strands(self) -> list[int]:
-        """For each row the most strands that a pair which serves it takes."""
-        if not self.pairs:
-            return [0] * len(self.rows)
-        lights = [self.ends[0][pair.a].light for pair in self.pairs]
-        strands = np.array([(light.strands or 1) if light is not None else 1 for light in lights], dtype=np.int64)
-        most: list[int] = ((self.codes != NOT_SERVED) * strands[:, None]).max(axis=0).tolist()
-        return most
-
-    def column(self, row: int) -> bytes:
-        """The codes of one row as a key: rows of equal keys are served by the same pairs."""
-        return self.codes[:, row].tobytes()
 
 
 class _Way(NamedTuple):
@@ -64,71 +30,24 @@ class _Way(NamedTuple):
     code: int
 
 
-@dataclass(frozen=True, slots=True)
-class Pick:
-    """How an option is carried out: over which path, from which port groups (positions among the link's groups), with what."""
+class _Along(NamedTuple):
+    """What a path takes: the runs of which each strand counts, whatever else counts once, and its runs of fiber."""
 
-    path: int
-    sheet: int
-    pair: int
-    code: int
-    group_a: int
-    group_b: int
-    fit_a: Fit
-    fit_b: Fit
+    strands: tuple[Resource, ...]
+    others: tuple[tuple[Resource, int], ...]
+    fibers: int
+
+    @property
+    def takes(self) -> bool:
+        """Whether anything along it is scarce."""
+        return bool(self.strands or self.others)
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
-    """One way to serve a link, as the choice sees it.
+class _PairPiece(NamedTuple):
+    """What a pair of lights adds wherever it is, and the strands that it takes."""
 
-    Attributes:
-        parts: counted part numbers (modules, converters, attenuators) with their units, sorted.
-        names: the part numbers alone.
-        cost: ten-thousandths of the currency. bought: units to buy, by part number.
-        uses: what it takes of each scarce resource.
-    """
-
-    parts: tuple[tuple[str, int], ...]
-    names: frozenset[str]
-    cost: int
+    piece: Piece
     strands: int
-    modules: int
-    changes: int
-    unknown: int
-    disliked: int
-    uses: tuple[tuple[Resource, int], ...]
-    pick: Pick
-
-    def measures(self) -> tuple[int, ...]:
-        """Everything that counts beside part numbers and scarce resources; less is better."""
-        return self.unknown, self.cost, self.strands, self.modules, self.changes, self.disliked
-
-
-@dataclass(frozen=True)
-class LinkRows:
-    """A link at one rate: for each of its paths, the sheet and the row there."""
-
-    link: Link
-    rate: Rate
-    places: tuple[tuple[int, int], ...]
-    groups: tuple[tuple[PortGroup, ...], tuple[PortGroup, ...]]
-
-
-@dataclass(frozen=True)
-class OptionList:
-    """The options of a link, which it may share with others.
-
-    Attributes:
-        names: the options speak of the resources of the link that they were made for; here is what this link calls them.
-    """
-
-    options: tuple[Option, ...]
-    names: Mapping[Resource, Resource | None]
-
-    def uses(self, option: Option) -> tuple[tuple[Resource, int], ...]:
-        """What an option takes of each scarce resource of this link."""
-        return tuple((self.names.get(resource) or resource, amount) for resource, amount in option.uses)
 
 
 Fits = list[tuple[int, Accepted]]
@@ -156,6 +75,7 @@ class OptionBuilder:
         self._preferred = frozenset(accessories.policy.prefer_parts)
         self._lists: Lists = {} if lists is None else lists
         self._ladders: dict[Hashable, dict[int, Fits]] = {}
+        self._pairs: dict[tuple[int, int, int], _PairPiece] = {}
 
     def key(self, rows: LinkRows) -> Hashable:
         """What decides a link's options; links of one key have the same list."""
@@ -240,12 +160,13 @@ class OptionBuilder:
                 continue
             at_a = self._fits(rows.groups[0], sheet.asked)
             at_b = self._fits(rows.groups[1], sheet.asked)
+            along = self._along(rows, path_index)
             for index, code in zip(served.tolist(), column[served].tolist(), strict=True):
                 pair = sheet.pairs[index]
                 fits_a = [(at, item) for at, item in at_a.get(pair.a, ()) if _is_fed(item.fit, rows.groups[0][at])]
                 fits_b = [(at, item) for at, item in at_b.get(pair.b, ()) if _is_fed(item.fit, rows.groups[1][at])]
                 if fits_a and fits_b:
-                    yield self._way(rows, _Way(path_index, sheet_index, index, code)), (fits_a, fits_b)
+                    yield self._way(_Way(path_index, sheet_index, index, code), along), (fits_a, fits_b)
 
     def _fits(self, groups: tuple[PortGroup, ...], asked: Asked) -> dict[int, Fits]:
         """By light: each fitting with the positions of the port groups to consider for it.
@@ -270,34 +191,42 @@ class OptionBuilder:
             self._ladders[key] = by_light
         return self._ladders[key]
 
-    def _way(self, rows: LinkRows, way: _Way) -> Piece:
+    def _way(self, way: _Way, along: _Along) -> Piece:
         """What a way adds: cords and attenuators, strands and runs. The attenuators are counted part numbers, the cords are not."""
-        scarce = self._scarce
-        sheet = self._sheets[way.sheet]
-        pair, path = sheet.pairs[way.pair], sheet.rows[rows.places[way.path][1]].path
+        key = (way.sheet, way.pair, way.code)
+        if key not in self._pairs:
+            self._pairs[key] = self._pair(self._sheets[way.sheet], way)
+        pair = self._pairs[key]
+        uses = (*pair.piece.uses, *((resource, pair.strands) for resource in along.strands), *along.others) if along.takes else pair.piece.uses
+        unknown, price, _, *rest = pair.piece.measures
+        return Piece((unknown, price, pair.strands * along.fibers, *rest), pair.piece.parts, uses, way)
+
+    def _pair(self, sheet: Sheet, way: _Way) -> _PairPiece:
+        """What a pair of lights adds wherever it is."""
+        pair = sheet.pairs[way.pair]
         attenuators: list[Attenuator] = [
             self._accessories.attenuators(sheet.ends[side][light])[position - 1]
             for side, light, position in zip((0, 1), (pair.a, pair.b), attenuator_positions(way.code), strict=True)
             if position
         ]
-        cords = [cord for cord in pair.cords if cord is not None]
-        extras: tuple[Attenuator | Cord, ...] = (*attenuators, *cords)
-        price = sum(in_ten_thousandths(item.price) for item in extras)
-        light = sheet.ends[0][pair.a].light
-        strands = (light.strands or 1) if light is not None else 0
+        extras: tuple[Attenuator | Cord, ...] = (*attenuators, *(cord for cord in pair.cords if cord is not None))
         parts = tuple(item.part for item in attenuators)
-        uses: list[tuple[Resource, int]] = [(("stock", item.part), 1) for item in extras if item.part in scarce.stock]
-        elements: dict[Resource, None] = {}
-        for run in path.runs:
-            if run.id in scarce.strands:
-                uses.append((("strands", run.id), strands))
-            if run.id in scarce.copper:
-                uses.append((("copper", run.id), 1))
-            if rows.link.id in scarce.diverse:
-                elements |= dict.fromkeys(("over", rows.link.id, element) for element in (("run", run.id), *(("route", route) for route in run.routes)))
-        along = strands * len(path.runs) if path.medium == "fiber" else 0
-        measures = (int(rests_on_unknown(way.code)), price, along, 0, 0, self._disliked(parts))
-        return Piece(measures, parts, (*uses, *((element, 1) for element in elements)), way)
+        measures = (int(rests_on_unknown(way.code)), sum(in_ten_thousandths(item.price) for item in extras), 0, 0, 0, self._disliked(parts))
+        stock = tuple((("stock", item.part), 1) for item in extras if item.part in self._scarce.stock)
+        light = sheet.ends[0][pair.a].light
+        return _PairPiece(Piece(measures, parts, stock, None), (light.strands or 1) if light is not None else 0)
+
+    def _along(self, rows: LinkRows, path_index: int) -> _Along:
+        """What is scarce along a path."""
+        scarce = self._scarce
+        sheet, row = rows.places[path_index]
+        path = self._sheets[sheet].rows[row].path
+        others: list[tuple[Resource, int]] = [(("copper", run.id), 1) for run in path.runs if run.id in scarce.copper]
+        if rows.link.id in scarce.diverse:
+            elements = [element for run in path.runs for element in (("run", run.id), *(("route", route) for route in run.routes))]
+            others += [(("over", rows.link.id, element), 1) for element in dict.fromkeys(elements)]
+        strands = tuple(("strands", run.id) for run in path.runs if run.id in scarce.strands)
+        return _Along(strands, tuple(others), len(path.runs) if path.medium == "fiber" else 0)
 
     def _end(self, group: PortGroup, position: int, item: Accepted) -> Piece:
         """What the fitting of one end adds; a module that stays in place is not bought again."""
@@ -324,7 +253,7 @@ class OptionBuilder:
             counting._end(rows.groups[side][position], position, Accepted(fit, False))
             for side, position, fit in ((0, pick.group_a, pick.fit_a), (1, pick.group_b, pick.fit_b))
         ]
-        return summed([counting._way(rows, _Way(pick.path, pick.sheet, pick.pair, pick.code)), *ends])
+        return summed([counting._way(_Way(pick.path, pick.sheet, pick.pair, pick.code), counting._along(rows, pick.path)), *ends])
 
     def takers(self, rows: LinkRows, pick: Pick, side: int) -> list[int]:
         """The positions of the port groups that an option's fitting could take instead at one side: equal in all that counts."""

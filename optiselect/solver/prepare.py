@@ -15,7 +15,8 @@ from optiselect.optics.spares import spares_needed
 from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.distances import Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup, rates_of
-from optiselect.solver.options import LinkRows, Lists, Option, OptionBuilder, OptionList, Sheet
+from optiselect.solver.option import LinkRows, Option, OptionList, Sheet
+from optiselect.solver.options import Lists, OptionBuilder
 from optiselect.solver.pairs import Accessories, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from optiselect.solver.choice import SUM_OF, Outcome, Stage, Task, choose
-from optiselect.solver.options import Option, OptionList, Pick
+from optiselect.solver.option import Option, OptionList, Pick
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource, Scarce

@@ -8,7 +8,7 @@ from collections.abc import Callable, Hashable, Mapping, Sequence
 from optiselect.model.network import Link
 from optiselect.solver.choice import SUM_OF, Name, Row, settled_first
 from optiselect.solver.clusters import Clusters, Member, Shapes, Way, components
-from optiselect.solver.options import OptionList
+from optiselect.solver.option import OptionList
 from optiselect.solver.scarce import Resource
 
 
