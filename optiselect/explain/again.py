@@ -11,8 +11,8 @@ from optiselect.solver.solve import solve_bare
 
 
 def solved_again(network: Network, catalog: Catalog, policy: Policy) -> Plan:
-    """The plan of changed documents, without reasons for what it does not serve."""
-    return solve_bare(network, catalog, policy)
+    """The plan of changed documents, without reasons for what it does not serve, and confirmed by nobody."""
+    return solve_bare(network, catalog, policy.model_copy(update={"confirm": "none"}))
 
 
 def effect_of(before: Plan, after: Plan, link_id: str, specified: frozenset[str]) -> Effect:
@@ -27,7 +27,7 @@ def effect_of(before: Plan, after: Plan, link_id: str, specified: frozenset[str]
         part_numbers=len(has) - len(had),
         new_parts=new,
         cost=round(sum(line.total for line in after.parts) - sum(line.total for line in before.parts), 4),
-        unpriced=tuple(part for part in new if priced[part] is None or part in specified),
+        unpriced=tuple(sorted(part for part, price in priced.items() if part in specified or (price is None and part in new))),
         currency=after.currency,
     )
 

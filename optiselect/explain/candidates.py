@@ -133,8 +133,7 @@ class Candidates:
 
     def _look(self, asked: Asked, a: EndKind, b: EndKind, base: int, beyond: dict[Hashable, list[tuple[int, int]]]) -> int:
         """Look at a pair through every rule; returns the rule that stops it, of its ways the one that gets furthest."""
-        limits = tuple((kind.best.parts, kind.best.end.device.module_power_w and kind.best.end.light and kind.best.end.light.power_w) for kind in (a, b))
-        key = (a.light_key, b.light_key, limits if self.ground.stock or any(limit[1] for limit in limits) else None)
+        key = (a.light_key, b.light_key, a.whole_key, b.whole_key)
         if key not in beyond:
             self._looks += 1
             plain = with_cords(self.ground, asked, a.best, b.best)
@@ -182,7 +181,7 @@ class Candidates:
 
     def tally(self) -> tuple[Tally, ...]:
         """Candidates by the first rule that stops them, in the order of the rules; those that pass are not among them."""
-        return tuple(Tally(rule=RULE_IDS[position], count=self.stopped[position]) for position in sorted(self.stopped))
+        return tuple(Tally(rule=RULE_IDS[position], count=self.stopped[position]) for position in sorted(self.stopped) if self.stopped[position])
 
     def conflict(self) -> tuple[tuple[Fact, ...], int]:
         """The smallest set of facts that refuses the link, in the order of the rules, and how many disjoint ones there are beside it.

@@ -10,6 +10,7 @@ from typing import Any
 from optiselect.explain.ground import Ground
 from optiselect.explain.ways import Way
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
+from optiselect.model.network import Fiber
 from optiselect.model.refusal import Change, DocumentName, Edit, FixKind
 from optiselect.model.terms import Lifecycle
 from optiselect.optics.budget import run_loss_pico
@@ -19,6 +20,12 @@ from optiselect.rules.panel import CordNeed, conditioning_needed, cord_needed
 from optiselect.rules.rule import Breach
 
 _PICO_IN_DB = 1_000_000_000_000
+CAUTIONS = {
+    "earthing": "surge protection at both ends; the local code and a licensed electrician decide",
+    "laser-class": "mark the place and let only those work there who are trained for it",
+    "temperature": "expect it to fail in the first heat or frost",
+}
+"""What has to be done, or is to be expected, where a rule is relaxed that keeps people or links safe."""
 _TEST_NM = (850, 1300, 1310, 1490, 1550, 1625)
 """Wavelengths at which fiber is measured (common practice, no source)."""
 
@@ -32,6 +39,7 @@ class Cure:
     edits: tuple[Edit, ...]
     words: str
     own_risk: bool = False
+    caution: str = ""
 
 
 def cures_in(document: DocumentName, ground: Ground, way: Way) -> list[Cure]:
@@ -66,7 +74,7 @@ def _stronger(one: Cure, other: Cure) -> Cure:
         span = [max(first[0], second[0]), min(first[1], second[1])]
         if span == first:
             return one
-        words = one.words if span[0] == first[0] and span[1] == first[1] else f"{one.words} and {other.words}" if span != second else other.words
+        words = other.words if span == second else f"keep the air at {one.edits[0].at[1]} between {span[0]:g} and {span[1]:g} C"
         return Cure(one.kind, one.change, (one.edits[0].model_copy(update={"value": span}),), words)
     if isinstance(first, list) and isinstance(second, list):
         return one if len(first) >= len(second) else other
@@ -81,7 +89,7 @@ def _in_policy(ground: Ground, way: Way, breach: Breach) -> Cure | None:
     match breach.rule:
         case "laser-class":
             value = [*policy.laser_classes, str(breach.available)]
-            return Cure("policy", "policy", (Edit(at=("laser_classes",), value=value),), f"allow laser class {breach.available}", own_risk=True)
+            return Cure("policy", "policy", (Edit(at=("laser_classes",), value=value),), f"allow laser class {breach.available}", True, CAUTIONS["laser-class"])
         case "lifecycle" if breach.available == "excluded":
             left = [part for part in policy.exclude_parts if part not in way.parts]
             return Cure("policy", "policy", (Edit(at=("exclude_parts",), value=left),), f"take {breach.facts['part']} off the excluded parts")
@@ -223,10 +231,39 @@ def _in_network(ground: Ground, way: Way, breach: Breach) -> Cure | None:
             run = ground.network.run_by_id[breach.path]
             if run.fiber is not None and isinstance(breach.required, int | float) and isinstance(breach.available, int | float):
                 short = round(breach.required - breach.available)
-                if run.fiber.strands_in_use >= short:
-                    edit = Edit(at=("runs", run.id, "fiber", "strands_in_use"), value=run.fiber.strands_in_use - short)
-                    return Cure("strands", "cable", (edit,), f"free {short} strand{'' if short == 1 else 's'} of {run.id}")
+                edit, words = more_strands(run.id, run.fiber, short)
+                return Cure("strands", "cable", (edit,), words)
+        case "connector" | "polish" if breach.path in ground.network.panel_by_id:
+            return _joint(way, breach)
     return None
+
+
+def more_strands(run_id: str, fiber: Fiber, short: int) -> tuple[Edit, str]:
+    """The edit that gives a run the strands that it is short of: those of others where there are so many, else new ones."""
+    strands = f"{short} strand{'' if short == 1 else 's'}"
+    if fiber.strands_in_use >= short:
+        return Edit(at=("runs", run_id, "fiber", "strands_in_use"), value=fiber.strands_in_use - short), f"free {strands} of {run_id}"
+    return Edit(at=("runs", run_id, "fiber", "strands"), value=fiber.strands + short), f"lay {strands} more along {run_id}"
+
+
+def _joint(way: Way, breach: Breach) -> Cure | None:
+    """New plugs on the run behind a joint, of the kind that the run before it has."""
+    path = way.asked.path
+    index = next(index for index, panel in enumerate(path.panels) if panel.id == breach.path)
+    before, after = path.runs[index].fiber, path.runs[index + 1].fiber
+    if before is None or after is None or before.connectors is None or after.connectors is None:
+        return None
+    end_before, end_after = int(not path.flipped[index]), int(path.flipped[index + 1])
+    run_id = path.runs[index + 1].id
+    if breach.rule == "connector":
+        plugs: list[str] = list(after.connectors)
+        plugs[end_after] = before.connectors[end_before]
+        return Cure(
+            "cable", "cable", (Edit(at=("runs", run_id, "fiber", "connectors"), value=plugs),), f"put {plugs[end_after]} plugs on {run_id} at {breach.path}"
+        )
+    faces: list[str] = list(after.polish or ("UPC", "UPC"))
+    faces[end_after] = (before.polish or ("UPC", "UPC"))[end_before]
+    return Cure("cable", "cable", (Edit(at=("runs", run_id, "fiber", "polish"), value=faces),), f"put {faces[end_after]} plugs on {run_id} at {breach.path}")
 
 
 def _enclosure(ground: Ground, way: Way, breach: Breach) -> Cure | None:

@@ -80,13 +80,14 @@ class EndKind:
         choices: the nearest first: least shortfall, then price, then part numbers.
         mask: bits of what is broken at the end. first: position of the first rule that stops it; beyond every rule where none does.
         counted: how many fittings are counted here: each at the port where it gets furthest.
-        light_key, pair_key: what the rules of a path, and of a pair, look at.
+        light_key, pair_key, whole_key: what the rules of a path, of a pair, and of the whole look at.
     """
 
     mask: int
     first: int
     light_key: Hashable
     pair_key: Hashable
+    whole_key: Hashable
     choices: list[EndChoice] = field(default_factory=list)
     counted: int = 0
 
@@ -115,10 +116,11 @@ def kinds_at(ground: Ground, link: Link, side: int, asked: Asked, bit: Callable[
         own = _identity(choice) if ground.policy.rules else None
         limited = tuple(part for part in choice.parts if part in ground.stock)
         power_w = light.power_w if light is not None and choice.end.module is not None and choice.group.device.module_power_w is not None else None
-        key = (mask, bool(choice.unknown), light_key, limited, power_w, own, choice.group.installed)
+        whole_key = (limited, power_w, choice.group.installed)
+        key = (mask, bool(choice.unknown), light_key, own, whole_key)
         kind = kinds.get(key)
         if kind is None:
-            kind = kinds[key] = EndKind(mask, first, (light_key, own), discrete_key(light) if light is not None else None)
+            kind = kinds[key] = EndKind(mask, first, (light_key, own), discrete_key(light) if light is not None else None, whole_key)
         kind.choices.append(choice)
         fitting = (choice.end.fitting, choice.parts, light_key if choice.end.fitting == "fixed" else None)
         known = furthest.get(fitting)

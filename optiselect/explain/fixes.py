@@ -20,6 +20,8 @@ from optiselect.model.plan import Plan
 from optiselect.model.refusal import Effect, Fix, MissingPart
 
 MOST_FIXES = 3
+ONE_IS_ENOUGH = ("cable", "module", "single-strand")
+"""Kinds of which the first that serves the link is enough: another part or another cable would do the same."""
 
 
 @dataclass
@@ -63,6 +65,8 @@ def help_for(ground: Ground, plan: Plan, link_id: str, proposed: Iterable[Propos
     found = Help()
     serving: list[Proposal] = []
     for proposal in proposed:
+        if proposal.kind in ONE_IS_ENOUGH and any(known.kind == proposal.kind for known in serving) and not crowded:
+            continue
         if not effort.tries:
             found.cut = True
             break
@@ -127,6 +131,7 @@ def _solved(ground: Ground, plan: Plan, link_id: str, proposal: Proposal) -> Fix
         edits=proposal.edits,
         words=proposal.words,
         own_risk=proposal.own_risk,
+        caution=proposal.caution,
         effect=effect,
     )
 
@@ -134,4 +139,4 @@ def _solved(ground: Ground, plan: Plan, link_id: str, proposal: Proposal) -> Fix
 def _offered(fix: Fix) -> tuple[object, ...]:
     """Own risk last, then what costs other links their place; then by price where it is known, else by the kind of change."""
     unpriced = bool(fix.effect.unpriced)
-    return fix.own_risk, len(fix.effect.loses), unpriced, 0.0 if unpriced else fix.effect.cost, CHANGES.index(fix.change), fix.words
+    return fix.own_risk, len(fix.effect.loses), unpriced, 0.0 if unpriced else fix.effect.cost, CHANGES.index(fix.change)

@@ -31,6 +31,8 @@ SINGLE_MODE: tuple[Window, ...] = ((1290.0, 1330.0), (1530.0, 1565.0))
 MULTIMODE: tuple[Window, ...] = ((840.0, 860.0), (1290.0, 1330.0))
 ONE_STRAND: tuple[Window, Window] = ((1290.0, 1330.0), (1480.0, 1500.0))
 """Windows in which modules are sold (common practice, no source)."""
+_NEAR_MILLIDB = 12_000
+"""Up to this loss the cheaper window of 1310 nm is asked for, beyond it the one that loses least (common practice, no source)."""
 MOST_BUDGET_DB = 45.0
 MOST_REACH_M = {"single-mode": 120_000.0, "multimode": 2_000.0}
 """Beyond these nothing pluggable is sold (common practice, no source), so nothing is asked for."""
@@ -124,7 +126,8 @@ class _Part:
         options = [(loss[1], window) for window in windows if (loss := path_loss_millidb(self._path, window, self._ground.policy)) is not None]
         if not options:
             return None
-        _, window = min(options)
+        near_db, near = options[0]
+        window = near if not self._path.is_multimode and near_db <= _NEAR_MILLIDB else min(options)[1]
         return self._optical(form, 2, ((window, window),))
 
     def _pair(self, form: Form) -> Missing | None:
@@ -167,7 +170,7 @@ class _Part:
         if most_dbm < least_dbm:
             return None
         powers = {"tx_dbm": [least_dbm, most_dbm], "rx_dbm": [sensitivity, max(sensitivity, sum_db(launched[1], -back[0] / 1000), 0.0)]}
-        return self._specified([self._lit(form, far.strands, sent, far.tx_nm) | powers], sum_db(least_dbm, -sensitivity))
+        return self._specified([self._lit(form, far.strands, sent, far.tx_nm) | powers], None)
 
     def _lit(self, form: Form, strands: int, sent: Window, heard: Window) -> dict[str, Any]:
         """What an optical part has beside its powers."""
@@ -179,15 +182,19 @@ class _Part:
             lit["dispersion_ps_nm"] = float(ceil(worst_dispersion_ps_nm_km(sent) * self._path.length_m / 1000))
         return self._common(form) | lit | {"tx_nm": list(sent), "rx_nm": list(heard), "connector": self._connector(strands)}
 
-    def _specified(self, modules: list[dict[str, Any]], budget: float) -> Missing | None:
+    def _specified(self, modules: list[dict[str, Any]], budget: float | None) -> Missing | None:
         mode = modules[0]["mode"]
-        if budget > MOST_BUDGET_DB or self._path.length_m > MOST_REACH_M[mode] or "" in modules[0]["reach_m"]:
+        if (budget or 0.0) > MOST_BUDGET_DB or self._path.length_m > MOST_REACH_M[mode] or "" in modules[0]["reach_m"]:
             return None
         first = modules[0]
-        figures = {key: first[key] for key in ("mode", "strands", "tx_nm", "rx_nm", "tx_dbm", "rx_dbm")} | {"budget_db": round(budget, 3)}
+        figures = {key: first[key] for key in ("mode", "strands", "tx_nm", "rx_nm", "tx_dbm", "rx_dbm")} | (
+            {"budget_db": round(budget, 3)} if budget is not None else {}
+        )
         nm = " and ".join(f"{module['tx_nm'][0]:g}-{module['tx_nm'][1]:g}" for module in modules)
         pair = "two for one strand" if len(modules) == 2 else f"{first['strands']} strand{'' if first['strands'] == 1 else 's'}"
-        words = f"{mode}, {pair}, {nm} nm, {budget:.1f} dB, {self._path.length_m:g} m {' and '.join(self._path.grades)}"
+        sent, heard = first["tx_dbm"], first["rx_dbm"]
+        light = f"{budget:.1f} dB budget" if budget is not None else f"sends {sent[0]:g} to {sent[1]:g} dBm, bears {heard[0]:g} to {heard[1]:g} dBm"
+        words = f"{mode}, {pair}, {nm} nm, {light}, {self._path.length_m:g} m {' and '.join(self._path.grades)}"
         return self._told(first, figures, words, modules[1:])
 
     def _told(self, module: dict[str, Any], figures: dict[str, Any], words: str, more: list[dict[str, Any]] | None = None) -> Missing:

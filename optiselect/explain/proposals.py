@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optiselect.explain.candidates import Candidates
-from optiselect.explain.cures import cures_in, more_in_stock, priced
+from optiselect.explain.cures import CAUTIONS, cures_in, more_in_stock, more_strands, priced
 from optiselect.explain.ground import Ground
 from optiselect.explain.missing import missing_parts
 from optiselect.explain.places import CHANGES
@@ -19,6 +19,10 @@ from optiselect.model.refusal import Change, DocumentName, Edit, Fact, FixKind, 
 from optiselect.model.terms import RATES, WAIVABLE, Rate
 
 _WAYS = 12
+_RATE_MATTERS = ("port-once", "device-power", "stock")
+"""What a link that is crowded out may lack at one rate and find at another: other cages, other modules."""
+_OM4_M = 550.0
+"""How far fiber of OM4 is worth laying: the published reach at 1G (IEEE 802.3 Clause 38)."""
 _ONE_OF = ("measure", "enclosure", "policy")
 """Kinds of which the nearest candidate's figure is enough for one place."""
 DOCUMENTS: tuple[DocumentName, ...] = ("policy", "catalog", "network")
@@ -34,6 +38,7 @@ class Proposal:
     edits: tuple[Edit, ...]
     words: str
     own_risk: bool = False
+    caution: str = ""
     part: MissingPart | None = None
 
     @property
@@ -60,7 +65,8 @@ def _all(candidates: Candidates, ways: list[Way], lacking: tuple[Fact, ...]) -> 
     ground, link, nearest = candidates.ground, candidates.link, ways[:_WAYS]
     if candidates.passing:
         yield from _room(ground, link, lacking)
-    yield from _other_rates(ground, link)
+    if not candidates.passing or any(fact.rule in _RATE_MATTERS for fact in lacking):
+        yield from _other_rates(ground, link)
     if link.over is not None:
         edit = Edit(at=("links", link.id, "over"), value=None)
         yield Proposal("path", "policy", "network", (edit,), f"let {link.id} take any path")
@@ -87,7 +93,8 @@ def _cured(ground: Ground, way: Way) -> Iterator[Proposal]:
             edits = tuple({repr(edit): edit for cure in cures for edit in cure.edits}.values())
             words = " and ".join(dict.fromkeys(cure.words for cure in cures))
             dearest = max(cures, key=lambda cure: CHANGES.index(cure.change))
-            yield Proposal(dearest.kind, dearest.change, document, edits, words, any(cure.own_risk for cure in cures))
+            caution = "; ".join(dict.fromkeys(cure.caution for cure in cures if cure.caution))
+            yield Proposal(dearest.kind, dearest.change, document, edits, words, any(cure.own_risk for cure in cures), caution)
 
 
 def _waived(way: Way) -> Iterator[Proposal]:
@@ -95,7 +102,8 @@ def _waived(way: Way) -> Iterator[Proposal]:
     if all(rule in WAIVABLE for rule in rules):
         link_id = way.asked.link.id
         edits = tuple(Edit(at=("waivers",), do="add", value={"rule": rule, "link": link_id}) for rule in rules)
-        yield Proposal("waiver", "policy", "policy", edits, f"waive {' and '.join(rules)} for {link_id}", own_risk=True)
+        caution = "; ".join(CAUTIONS[rule] for rule in rules if rule in CAUTIONS)
+        yield Proposal("waiver", "policy", "policy", edits, f"waive {' and '.join(rules)} for {link_id}", True, caution)
 
 
 def _other_rates(ground: Ground, link: Link) -> Iterator[Proposal]:
@@ -113,7 +121,7 @@ def _parts(ground: Ground, link: Link, rate: Rate, strands: int | None) -> Itera
     for missing in missing_parts(ground, link, rate, strands=strands):
         edits = tuple(Edit(at=("modules",), do="add", value=priced(module, ground.catalog.modules)) for module in missing.modules)
         several = len(missing.modules) > 1
-        words = "find the two parts that are specified below" if several else "find the part that is specified below"
+        words = f"find two parts for one strand, of {missing.spec.budget_db:g} dB" if several else "find the part below"
         yield Proposal("single-strand" if several else "module", "module", "catalog", edits, words, part=missing.spec)
 
 
@@ -146,18 +154,19 @@ def _cages(ground: Ground, link: Link, rate: Rate) -> Iterator[Proposal]:
 
 
 def _fiber(ground: Ground, link: Link) -> Iterator[Proposal]:
-    """Single-mode fiber beside a way of copper or multimode."""
+    """Fiber of its own beside a way of copper, or single-mode beside multimode; plugs are left open, so no cords are planned."""
     path = next(iter(ground.paths(link)), None)
     if path is None or (path.medium == "fiber" and not path.is_multimode):
         return
     name = next(name for index in range(1, len(ground.network.runs) + 2) if (name := f"new-fiber-{index}") not in ground.network.run_by_id)
-    fiber = {"grade": "OS2", "length_m": path.length_m, "strands": 2, "connectors": ["LC", "LC"], "polish": "UPC"}
     routes = sorted({route for run in path.runs for route in run.routes})
-    edits = [Edit(at=("runs",), do="add", value={"id": name, "ends": list(link.devices), "routes": routes, "fiber": fiber})]
-    if link.over is not None:
-        edits.append(Edit(at=("links", link.id, "over"), value=[name]))
     beside = ", ".join(run.id for run in path.runs)
-    yield Proposal("cable", "cable", "network", tuple(edits), f"lay 2 strands of OS2 fiber beside {beside}")
+    for grade in ("OS2", "OM4") if path.length_m <= _OM4_M else ("OS2",):
+        fiber = {"grade": grade, "length_m": path.length_m, "strands": 2}
+        edits = [Edit(at=("runs",), do="add", value={"id": name, "ends": list(link.devices), "routes": routes, "fiber": fiber})]
+        if link.over is not None:
+            edits.append(Edit(at=("links", link.id, "over"), value=[name]))
+        yield Proposal("cable", "cable", "network", tuple(edits), f"lay 2 strands of {grade} fiber beside {beside}")
 
 
 def _room(ground: Ground, link: Link, lacking: tuple[Fact, ...]) -> Iterator[Proposal]:
@@ -192,12 +201,7 @@ def _more_of(ground: Ground, link: Link, fact: Fact) -> Iterator[tuple[Edit, str
             run = ground.network.run_by_id[fact.path.partition(".")[2]]
             if run.fiber is not None and isinstance(fact.required, int | float) and isinstance(fact.available, int | float):
                 short = round(fact.required - fact.available)
-                if run.fiber.strands_in_use >= short:
-                    free = run.fiber.strands_in_use - short
-                    yield Edit(at=("runs", run.id, "fiber", "strands_in_use"), value=free), f"free {_strands(short)} of {run.id}"
-                else:
-                    more = run.fiber.strands + short
-                    yield Edit(at=("runs", run.id, "fiber", "strands"), value=more), f"lay {_strands(short)} more along {run.id}"
+                yield more_strands(run.id, run.fiber, short)
         case "port-once":
             device = fact.path.removeprefix("devices.").removesuffix(".ports")
             side = link.devices.index(device)
@@ -227,7 +231,3 @@ def _more_of(ground: Ground, link: Link, fact: Fact) -> Iterator[tuple[Edit, str
 def _new_name(ground: Ground, device: str) -> str:
     names = ground.network.device_by_id[device].port_by_id
     return next(f"new-{index}" for index in range(1, len(names) + 2) if f"new-{index}" not in names)
-
-
-def _strands(count: int) -> str:
-    return f"{count} strand{'' if count == 1 else 's'}"

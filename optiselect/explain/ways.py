@@ -80,13 +80,18 @@ def judged(link: FittedLink, rules: tuple[Rule, ...]) -> tuple[Broken, tuple[str
 
 
 def attenuated(ground: Ground, link: FittedLink) -> Iterator[FittedLink]:
-    """The link as it is, and once with the least attenuators that take what is too much, where there are such."""
+    """The link as it is, and once with the least attenuators that take what is too much, where there are such.
+
+    Ends of different strands meet nowhere, so nothing is tried there.
+    """
     yield link
+    if link.a.light is None or link.b.light is None or link.a.light.strands != link.b.light.strands:
+        return
     overload = next(rule for rule in PATH_RULES if rule.id == "overload")
     strong = [breach for breach in overload.check(link) if not breach.unknown]
     if not strong:
         return
-    single = link.a.light is not None and link.a.light.strands == 1
+    single = link.a.light.strands == 1
     damped = link
     for side in (0,) if single else (0, 1):
         here = damped

@@ -25,10 +25,14 @@ def refusal_text(refusal: Refusal) -> str:
     """The text of a refusal, from its own facts."""
     head = _wrapped(f"Link {_asked(refusal)} {_HEADS[refusal.kind]}", "", "  ", 2)
     shown = _shown_first(refusal)
-    tail = [*_nearest(refusal, shown), *_serving(refusal), *_fixes(refusal), *_part(refusal.missing_part)]
-    room = LINES - len(head) - len(tail)
-    lines = [*head, *_conflict(refusal, shown, room), *tail]
-    return "\n".join(lines[:LINES])
+    for most in ((2, 2), (1, 2), (1, 1)):  # fixes and what comes close are told shorter where the facts need the lines
+        tail = [*_nearest(refusal, shown, most[1]), *_serving(refusal), *_fixes(refusal, most[0]), *_part(refusal.missing_part)]
+        room = LINES - len(head) - len(tail)
+        lines = _conflict(refusal, shown, LINES)
+        if len(lines) <= room:
+            break
+        lines = _conflict(refusal, shown, room)
+    return "\n".join([*head, *lines, *tail][:LINES])
 
 
 def _asked(refusal: Refusal) -> str:
@@ -67,13 +71,13 @@ def _conflict(refusal: Refusal, facts: Sequence[Fact], room: int) -> list[str]:
 
 
 def _intro(refusal: Refusal, count: int) -> str:
-    these = "This stops all" if count == 1 else f"These {count} together stop all"
     if refusal.kind == "crowded-out":
         return "This is missing:" if count == 1 else f"These {count} are missing, for one way or another:"
-    pairs = "1 pair of parts" if refusal.candidates == 1 else f"{refusal.candidates:,} pairs of parts"
     if not refusal.candidates:
         return "This stands against it:"
-    others = f"; {refusal.others} more such set{'s' if refusal.others > 1 else ''} would alone" if refusal.others else ""
+    these = "This stops" if count == 1 else f"These {count} together stop"
+    pairs = "the only pair of parts" if refusal.candidates == 1 else f"all {refusal.candidates:,} pairs of parts"
+    others = f", and so {'would 1 other such set' if refusal.others == 1 else f'would {refusal.others} other such sets'}" if refusal.others else ""
     open_end = "" if all(fact.complete for fact in refusal.conflict) else " (cut short: a smaller set may do)"
     return _cut(f"{these} {pairs}{others}{open_end}:")
 
@@ -81,11 +85,11 @@ def _intro(refusal: Refusal, count: int) -> str:
 # -- what comes close -------------------------------------------------------------------------------------------------
 
 
-def _nearest(refusal: Refusal, facts: Sequence[Fact]) -> list[str]:
+def _nearest(refusal: Refusal, facts: Sequence[Fact], most: int) -> list[str]:
     if not refusal.nearest_misses:
         return []
     number = {(fact.rule, fact.path): index for index, fact in enumerate(facts, 1)}
-    return _wrapped(f"Nearest: {_miss(refusal.nearest_misses[0], number)}.", "", "  ", 2)
+    return _wrapped(f"Nearest: {_miss(refusal.nearest_misses[0], number)}.", "", "  ", most)
 
 
 def _miss(miss: NearMiss, number: dict[tuple[RuleId, str], int]) -> str:
@@ -129,19 +133,19 @@ def _serving(refusal: Refusal) -> list[str]:
     return [_cut(f"To serve it all the same: {effect_text(refusal.serving)}.")]
 
 
-def _fixes(refusal: Refusal) -> list[str]:
+def _fixes(refusal: Refusal, most: int) -> list[str]:
     if not refusal.fixes:
         if not refusal.fixes_searched:
             return [_cut(f"What would help is not searched in a plan of this size: ask explain for {refusal.id}.")]
         return ["Nothing that was tried would help" + (" (cut short)." if refusal.cut_short else ".")]
     more = f" ({refusal.more_fixes} more were not solved)" if refusal.more_fixes else ""
     lines = [f"What would help, each solved again{more}:"]
-    return lines + [_cut(f"  {letter}. {fix_text(fix)}") for letter, fix in zip("abc", refusal.fixes, strict=False)]
+    return lines + [line for letter, fix in zip("abc", refusal.fixes, strict=False) for line in _wrapped(fix_text(fix), f"  {letter}. ", "     ", most)]
 
 
 def fix_text(fix: Fix) -> str:
     """A fix in one line: what to change, and what else that changes."""
-    risk = " (at your own risk)" if fix.own_risk else ""
+    risk = f" (at your own risk{': ' + fix.caution if fix.caution else ''})" if fix.own_risk else ""
     return f"{fix.words}{risk}; {effect_text(fix.effect)}"
 
 
