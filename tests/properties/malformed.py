@@ -114,27 +114,8 @@ def _changed_table(rows: list[Row], draw: Random, odd: tuple[Any, ...]) -> list[
 
 CELLS = (
     *(str(value) for value in ODD if not isinstance(value, list | dict)),
-    *(
-        "=x",
-        "'",
-        "''",
-        "[",
-        "[1",
-        "{}",
-        "a; b",
-        "a;",
-        ";",
-        "OM1=550; OM2=",
-        "OM1=550; OM1=1",
-        "=",
-        "850=1;850=2",
-        "1 to",
-        "[" * 40,
-        "1; 2; 3",
-        "id",
-        "fiber.grade",
-        "id ",
-    ),
+    *("=x", "'", "''", "[", "[1", "{}", "a; b", "a;", ";", "OM1=550; OM2=", "OM1=550; OM1=1", "=", "850=1;850=2", "1 to", "[" * 40, "1; 2; 3"),
+    *("id", "id ", "fiber.grade"),
 )
 
 

@@ -13,8 +13,10 @@ SNIPPETS = (
     *(b"\xff", b"\xef\xbb\xbf", b"\xe2\x80\xa8", b"\xed\xa0\x80", b"\\ud800", b"&#0;", b"<c>", b"</row>", b'r="ZZ9"', b't="e"', b"_x0007_"),
     *(b"__class__", b"a/b"),
 )
-WORDS = """x no 010 12:30 1e999 null =1+1 a/b / a/ .. 1-4 1-99999999 4-1 a1-b9 1,,2 <script> 1G OS2 fiber SFP 1000BASE-SX 1000BASE-XX D LC
-    single-mode core core/1 L1""".split()
+WORDS = (
+    *("x", "no", "010", "12:30", "1e999", "null", "=1+1", "a/b", "/", "a/", "..", "1-4", "1-99999999", "4-1", "a1-b9", "1,,2", "<script>", "core", "core/1"),
+    *("1G", "OS2", "fiber", "SFP", "1000BASE-SX", "1000BASE-XX", "D", "LC", "single-mode", "L1"),
+)
 ODD: tuple[Any, ...] = (
     *(None, True, False, 0, -1, 1, 2.5, -0.0, 1e-300, 1e308, 10**16, 10**30, -(10**30), float("nan"), float("inf")),
     *(*WORDS, "", " ", "\x00", "\x1b[2J", "\ud7ff", "\u202e", "é" * 300, "x" * 30_000),
