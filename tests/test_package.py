@@ -26,7 +26,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> set[str]:
 
 
 def test_wheel_carries_every_module_and_every_data_file(wheel: set[str]) -> None:
-    kept = {path.relative_to(_ROOT).as_posix() for path in (_ROOT / "optiselect").rglob("*") if path.suffix in {".py", ".yaml", ".typed"}}
+    kept = {path.relative_to(_ROOT).as_posix() for path in (_ROOT / "optiselect").rglob("*") if path.suffix in {".py", ".yaml", ".typed", ".j2", ".css", ".js"}}
 
     assert kept <= wheel
 

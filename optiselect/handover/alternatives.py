@@ -29,7 +29,7 @@ def alternatives(dossier: Dossier, line: PartLine) -> tuple[Item, ...]:
     if own is None or not line.used:
         return ()
     links = [fitted for _, fitted in dossier.served if any(_holds(end, own) for end in fitted.ends)]
-    before = {_key(finding) for fitted in links for finding in findings_of_link(fitted)}
+    before = {_key(finding) for fitted in links for finding in dossier.findings[fitted.asked.link.id]}
     whole = {_key(finding) for finding in _of_the_whole(dossier, None, own)}
     found: list[Item] = []
     for other in sorted(_comparable(dossier, own), key=lambda item: (_NO_PRICE if item.price is None else item.price, item.part)):

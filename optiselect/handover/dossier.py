@@ -8,15 +8,16 @@ from functools import cached_property
 from typing import Any
 
 from optiselect.errors import MismatchError
+from optiselect.handover.margins import Bar, bars
 from optiselect.handover.strands import StrandUse, hand_out
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.document import Document
 from optiselect.model.fingerprint import hash_of
 from optiselect.model.network import Network
-from optiselect.model.plan import Plan, PlannedLink
+from optiselect.model.plan import Finding, Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink
-from optiselect.solver.audit import Refitter, kept_ports
+from optiselect.solver.audit import Refitter, findings_of_link, kept_ports
 from optiselect.solver.named import names_of_plan_exist
 
 
@@ -44,6 +45,16 @@ class Dossier:
     def strands(self) -> dict[str, dict[int, StrandUse]]:
         """By run, which strand carries which direction of which link."""
         return hand_out(self.served, self.network)
+
+    @cached_property
+    def bars(self) -> tuple[Bar, ...]:
+        """The light at every receiver, the least margin first."""
+        return bars(self.plan, self.network, self.catalog)
+
+    @cached_property
+    def findings(self) -> dict[str, tuple[Finding, ...]]:
+        """What the rules find on each served link as it is planned: waived and unknown ones, since nothing else is handed over."""
+        return {planned.id: tuple(findings_of_link(fitted)) for planned, fitted in self.served}
 
     @cached_property
     def kept(self) -> frozenset[str]:

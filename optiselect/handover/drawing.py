@@ -17,6 +17,8 @@ def text(x: float, y: float, words: str, *, anchor: str = "start", size: int | N
 
 def clean_line(words: str) -> str:
     """Text that XML takes and that cannot turn the direction of what follows: other characters become one that says so."""
+    if words.isprintable():
+        return escape(words)
     return escape("".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in words))
 
 

@@ -65,7 +65,7 @@ def hand_over(plan: Plan, folder: str | Path, network: Network, catalog: Catalog
     of = dossier(plan, network, catalog, policy)
     sheets = {name: draw(of) for name, draw in PAPERS.items()}
     tables = plan_sheets(plan)
-    pictures = {"map.svg": site_map_svg(of), "margins.svg": margins_svg(plan, network, catalog)}
+    pictures = {"map.svg": site_map_svg(of), "margins.svg": margins_svg(plan, network, catalog, of.bars)}
     made: dict[str, Callable[[], bytes]] = {
         "handover.html": lambda: _text(report_page(of, sheets, pictures["map.svg"])),
         "labels.html": lambda: _text(labels_page(of, sheets["labels"])),

@@ -36,5 +36,5 @@ def labels_sheet(dossier: Dossier) -> Sheet:
                 )
             )
     rows.sort(key=lambda row: (str(row[0]), str(row[1])))
-    about = ("One label for the port, and one for each end of its cord. The code holds port and link.",)
+    about = ("One label for the port, and one for each end of its cord. The code holds the port, by which everything else is found on the port schedule.",)
     return Sheet("labels", "Labels", about, _COLUMNS, tuple(rows))

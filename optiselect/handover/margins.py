@@ -102,27 +102,28 @@ def _bar(link: PlannedLink, way: Direction, refitter: Refitter) -> Bar:
     return Bar(link.id, (way.from_, way.to), sensitivity, needed, low, high, overload, way.margin_db)
 
 
-def margins_svg(plan: Plan, network: Network, catalog: Catalog) -> str:
+def margins_svg(plan: Plan, network: Network, catalog: Catalog, drawn: Sequence[Bar] | None = None) -> str:
     """The chart of a plan as SVG: a bar for each direction from sensitivity to overload, with what is expected to arrive in it.
 
     Args:
         plan: a plan of this network and catalog.
         network: names the site, and says which optics are fixed in ports.
         catalog: states what each receiver bears.
+        drawn: its `bars`, where they are known already.
     """
-    drawn = bars(plan, network, catalog)
-    return "".join(_picture(_title(plan, network), drawn, drawn, summary(drawn, _dark(plan)), "margins"))
+    drawn = bars(plan, network, catalog) if drawn is None else drawn
+    return "".join(_picture(_title(plan, network), drawn, _Scale.over(drawn), summary(drawn, _dark(plan)), "margins"))
 
 
-def margins_pages(plan: Plan, network: Network, catalog: Catalog) -> tuple[str, ...]:
-    """The same chart in pieces that each fit a sheet of paper, on one scale."""
-    drawn = bars(plan, network, catalog)
+def margins_pages(plan: Plan, network: Network, catalog: Catalog, drawn: Sequence[Bar] | None = None) -> tuple[str, ...]:
+    """The same chart in pieces that each fit a sheet of paper, on one scale; arguments as for `margins_svg`."""
+    drawn = bars(plan, network, catalog) if drawn is None else drawn
     if len(drawn) <= _ROWS_A_PAGE:
-        return (margins_svg(plan, network, catalog),)
+        return (margins_svg(plan, network, catalog, drawn),)
     pages = [drawn[start : start + _ROWS_A_PAGE] for start in range(0, len(drawn), _ROWS_A_PAGE)]
     said = summary(drawn, _dark(plan))
-    title = _title(plan, network)
-    return tuple("".join(_picture(f"{title} ({number} of {len(pages)})", page, drawn, said, f"margins-{number}")) for number, page in enumerate(pages, start=1))
+    title, scale = _title(plan, network), _Scale.over(drawn)
+    return tuple("".join(_picture(f"{title} ({number} of {len(pages)})", page, scale, said, f"margins-{number}")) for number, page in enumerate(pages, start=1))
 
 
 def _title(plan: Plan, network: Network) -> str:
@@ -149,8 +150,8 @@ def summary(drawn: Sequence[Bar], dark: int) -> str:
     return " ".join(words)
 
 
-def _picture(title: str, drawn: Sequence[Bar], every: Sequence[Bar], said: str, name: str) -> Iterator[str]:
-    """One picture of some bars, on the scale of all of them; `name` begins the ids in it."""
+def _picture(title: str, drawn: Sequence[Bar], scale: _Scale, said: str, name: str) -> Iterator[str]:
+    """One picture of some bars; `name` begins the ids in it."""
     bands = [(heading, members) for heading, members in _banded(drawn) if members]
     top = 150 if drawn else 70
     height = top + sum(30 + _ROW * len(members) for _, members in bands) + (44 if drawn else 10)
@@ -166,7 +167,7 @@ def _picture(title: str, drawn: Sequence[Bar], every: Sequence[Bar], said: str, 
     yield text(_LINK[0], 48, said)
     if drawn:
         yield from _key(name)
-        yield from _plot(bands, _Scale.over(every), top, height - 44, name)
+        yield from _plot(bands, scale, top, height - 44, name)
     yield "</svg>\n"
 
 

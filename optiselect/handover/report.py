@@ -30,6 +30,7 @@ _LONG = 160
 _UNBROKEN = 22
 """A word of more characters than this may be broken anywhere, so that a table keeps to its sheet."""
 _BREAKS = re.compile(r"[\s-]")
+_DARK = re.compile(rb"\x01+")
 _QR_MASK = 3
 """Every reader takes any of the eight masks; trying all of them for each label takes four times as long (measured)."""
 
@@ -72,7 +73,7 @@ def report_page(of: Dossier, sheets: Mapping[str, Sheet], site_map: str) -> str:
         style=Markup(style),  # ours, without data
         script=Markup(script),  # likewise
         map=Markup(site_map),  # drawn by this library, every text escaped there
-        margins=[Markup(picture) for picture in margins_pages(plan, of.network, of.catalog)],  # likewise
+        margins=[Markup(picture) for picture in margins_pages(plan, of.network, of.catalog, of.bars)],  # likewise
         cautions=all_cautions(plan),
         facts=_facts(of, sheets),
         refusals=refusals,
@@ -162,7 +163,7 @@ def _cell(cell: Cell, column: Column, *, first: bool) -> tuple[str, str, str]:
 
 def _label(record: Mapping[str, Cell]) -> dict[str, Any]:
     near = clean(f"{record['device']}/{record['port']}")
-    path, size = _code(f"{near} {clean(str(record['link']))}")
+    path, size = _code(near)
     return {"near": near, "link": record["link"], "far": record["far_end"], "cable": record["cable"], "copies": record["copies"], "path": path, "size": size}
 
 
@@ -179,15 +180,9 @@ def _code(text: str) -> tuple[str, int]:
         raise MissingExtraError("report") from None
     code = segno.make(text, error="m", micro=False, boost_error=False, mask=_QR_MASK)
     quiet = 4
-    pieces = []
-    for y, row in enumerate(code.matrix, start=quiet):
-        x = 0
-        while x < len(row):
-            if row[x]:
-                end = x
-                while end < len(row) and row[end]:
-                    end += 1
-                pieces.append(f"M{x + quiet} {y}h{end - x}v1h{x - end}z")
-                x = end
-            x += 1
+    pieces = [
+        f"M{run.start() + quiet} {y}h{run.end() - run.start()}v1h{run.start() - run.end()}z"
+        for y, row in enumerate(code.matrix, start=quiet)
+        for run in _DARK.finditer(row)
+    ]
     return "".join(pieces), len(code.matrix) + 2 * quiet

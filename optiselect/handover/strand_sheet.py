@@ -20,8 +20,6 @@ ASSUMED = (
     "Polarity: the strand marked transmit at one end is marked receive at the other. Where a cord does not cross, swap its legs at one end only.",
     "Strands of parallel optics (MPO): the first half is lit by the link's first end; the trunk's polarity decides their places in the plug.",
 )
-_EVERY_STRAND = 288
-"""Runs of more strands than this show a tube of dark strands as one row (24 tubes of 12: where the color code ends)."""
 _COLUMNS = (
     Column("run", "run"),
     Column("end_a", "end A"),
@@ -41,7 +39,7 @@ _COLUMNS = (
 
 
 def strand_sheet(dossier: Dossier) -> Sheet:
-    """Every strand of every run of fiber.
+    """Every strand of every run of fiber; strands that stay dark are together, as far as they are of one state and in one tube.
 
     Source of the colors: TIA-598-C (standards/colors.yaml).
     """
@@ -67,11 +65,8 @@ def _state(number: int, fiber: Fiber, uses: dict[int, StrandUse], reserved_from:
 
 
 def _grouped(states: list[str]) -> Iterator[list[int]]:
-    """Strand by strand; in a large run, dark strands of one state in one tube together."""
+    """Strand by strand those that this plan lights; of the others, those of one state in one tube together."""
     numbers = range(1, len(states) + 1)
-    if len(states) <= _EVERY_STRAND:
-        yield from ([number] for number in numbers)
-        return
     for (_, state), members in groupby(numbers, key=lambda number: ((number - 1) // strands_a_tube(), states[number - 1])):
         together = list(members)
         yield from ([number] for number in together) if state == "this plan" else [together]
@@ -81,7 +76,9 @@ def _colors(first: int, last: int, strands: int) -> tuple[Cell, Cell, Cell]:
     """Tube number and color, where there is more than one tube, and strand color."""
     a_tube = strands_a_tube()
     place = (first - 1) % a_tube + 1
-    strand_color = color(place) if first == last else None
+    strand_color = color(place)
+    if last > first:
+        strand_color = f"{strand_color} to {color(place + last - first)}"
     if strands <= a_tube:
         return None, None, strand_color
     tube = (first - 1) // a_tube + 1

@@ -1,4 +1,4 @@
-"""How a network, a catalog, a plan, a finding and a refusal show themselves in a notebook: small HTML tables, every text escaped.
+"""How a network, a catalog, a plan, a finding, a refusal and an explanation show themselves in a notebook: small HTML tables, every text escaped.
 
 No script, no style sheet, no link: what a document says is shown, never run.
 """
@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from optiselect.explain.wording import effect_text, gap, pair_text
 from optiselect.handover.bill import bill
 from optiselect.handover.wording import objective_line, status_line
 from optiselect.model.catalog import Catalog, Module
+from optiselect.model.explanation import Explanation
 from optiselect.model.network import Link, Network, Run
-from optiselect.model.plan import Finding, Plan, PlannedLink, Refusal
+from optiselect.model.plan import Fact, Finding, Plan, PlannedLink, Refusal
 
 _ROWS = 25
 """Rows shown of one table; a line below it says how many more there are."""
@@ -88,18 +90,40 @@ def finding_html(finding: Finding) -> str:
 
 
 def refusal_html(refusal: Refusal) -> str:
-    """A link that is not served as HTML: why, the facts against it with required and available side by side, and the tally."""
-    facts: list[Sequence[Cell]] = []
-    for fact in refusal.conflict:
-        unit = f" {fact.unit}" if fact.unit else ""
-        facts.append((fact.rule, fact.path, _value(fact.required, unit), _value(fact.available, unit)))
+    """A link that is not served as HTML: why, the facts against it with required and available side by side, what comes close,
+    what would help, and the tally."""
+    facts = [_fact_row(fact) for fact in refusal.conflict]
+    near: list[Sequence[Cell]] = [(pair_text(miss.ends), ", ".join(miss.over), *_fact_row(fact)) for miss in refusal.nearest_misses for fact in miss.breaches]
+    fixes: list[Sequence[Cell]] = [
+        (fix.words, effect_text(fix.effect), f"yours: {fix.caution}".removesuffix(": ") if fix.own_risk else "") for fix in refusal.fixes
+    ]
     tally: list[Sequence[Cell]] = [(entry.rule, entry.count) for entry in refusal.tally]
     return _section(
         f"{refusal.id}: {refusal.kind}",
         [f"<pre>{escape(refusal.text)}</pre>"] if refusal.text else [],
         *([_heading("What stands against it"), _table(("rule", "at", "required", "available"), facts)] if facts else []),
+        *([_heading("What comes close"), _table(("fitted", "over", "rule", "at", "required", "available"), near)] if near else []),
+        *([_heading("What would help"), _table(("change", "what else changes", "risk"), fixes)] if fixes else []),
         *([_heading(f"{refusal.candidates:,} candidates, by the rule that stops them"), _table(("rule", "count"), tally)] if tally else []),
     )
+
+
+def explanation_html(found: Explanation) -> str:
+    """A served link as HTML: what it has, and what every other choice would break or change."""
+    rows: list[Sequence[Cell]] = []
+    for other in found.alternatives:
+        breaks = "; ".join(gap(fact) for fact in other.breaches)
+        rows.append((other.why, pair_text(other.ends), ", ".join(other.over), breaks, "" if breaks else effect_text(other.effect)))
+    return _section(
+        f"{found.id}: served",
+        [f"<pre>{escape(found.text)}</pre>"],
+        *([_heading("Why nothing else"), _table(("choice", "fitted", "over", "it breaks", "it changes"), rows)] if rows else []),
+    )
+
+
+def _fact_row(fact: Fact) -> Sequence[Cell]:
+    unit = f" {fact.unit}" if fact.unit else ""
+    return fact.rule, fact.path, _value(fact.required, unit), _value(fact.available, unit)
 
 
 def _value(value: float | str | None, unit: str) -> str | None:

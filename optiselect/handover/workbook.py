@@ -87,7 +87,8 @@ def _write(book: Any, styles: _Styles, sheet: Sheet, title: str) -> None:
     looks = [styles.of(column) for column in sheet.columns]
     for number, row in enumerate(sheet.rows, start=1):
         for index, cell in enumerate(row):
-            _write_cell(page, number, index, cell, looks[index])
+            if cell is not None or sheet.columns[index].kind == "entry":
+                _write_cell(page, number, index, cell, looks[index])
     page.freeze_panes(1, 2 if len(sheet.columns) > 4 else 0)
     page.autofilter(0, 0, last, len(sheet.columns) - 1)
     for index, column in enumerate(sheet.columns):

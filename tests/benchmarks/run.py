@@ -55,6 +55,7 @@ def measure_library(folder: str, confirm: str) -> Row:
     began = time.perf_counter()
     plan = solve(network, catalog, Policy(confirm=confirm, time_limit_s=600), on_progress=note)
     total = time.perf_counter() - began
+    plan.save(Path(folder) / "plan.json")
     choice, check = marks.get("choice", total), marks.get("check", total)
     return {
         "load": load,
@@ -83,6 +84,18 @@ def signatures(network: Any, catalog: Any) -> int:
     preparation.run()
     found = preparation.counting(preparation.may_run_short, may_stop=False)
     return len({id(options.options) for options in found.options.values()})
+
+
+def measure_papers(folder: str, confirm: str) -> Row:
+    """Hand over the plan that the library left in a folder: every paper in every form."""
+    from optiselect import Catalog, Network, Plan, Policy
+
+    network, catalog, plan = (kind.load(Path(folder) / f"{kind.what}.json") for kind in (Network, Catalog, Plan))
+    importlib.import_module("optiselect.handover.hand_over")
+    began = time.perf_counter()
+    written = plan.hand_over(Path(folder) / "papers", network, catalog, Policy(confirm=confirm, time_limit_s=600))
+    total = time.perf_counter() - began
+    return {"total": total, "files": len(written.files), "size_mb": sum(path.stat().st_size for path in written.files) / 1e6}
 
 
 def measure_listing(folder: str, cap_s: float) -> Row:
@@ -165,6 +178,8 @@ def case(links: int, parts: int, profile: str, seed: int, confirm: str, limit_s:
         (Path(folder) / "catalog.json").write_text(json.dumps(site_catalog(parts, profile=profile, seed=seed)))
         ours = apart(measure_library, folder, confirm, limit_s=limit_s)
         print(line(f"{links} x {parts} {profile}", ours), flush=True)
+        if "cut" not in ours:
+            print(f"    {'papers':<16} {said(apart(measure_papers, folder, confirm, limit_s=limit_s))}", flush=True)
         if not by_hand:
             return
         listing = apart(measure_listing, folder, CAP_S, limit_s=CAP_S + 30)
@@ -194,6 +209,8 @@ def said(row: Row) -> str:
     memory = f"{row['memory_mb']:5.0f} MB" if "memory_mb" in row else ""
     if "cut" in row:
         return f"{row['cut']}  {memory}"
+    if "files" in row:
+        return f"{row['total']:7.2f} s  {memory}  {row['files']} files, {row['size_mb']:.0f} MB"
     reached = f"{row['options']} options" if "options" in row else f"{row['proven']}/4 proven, values {row['values']}"
     return f"{row['total']:7.2f} s  {memory}  {reached}"
 

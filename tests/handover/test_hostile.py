@@ -146,7 +146,7 @@ def test_no_cell_of_the_workbook_is_a_formula_or_a_link(papers: tuple[Path, Hand
 def test_json_and_plan_read_back(papers: tuple[Path, HandedOver, Plan]) -> None:
     told = json.loads((papers[0] / "papers" / "handover.json").read_text(encoding="utf-8"))
 
-    assert told["papers"]["bill"]["rows"][0]["part"] == papers[2].parts[0].part
+    assert told["papers"]["bill"]["rows"][0][0] == papers[2].parts[0].part
     assert Plan.load(papers[0] / "papers" / "plan.json") == papers[2]
 
 

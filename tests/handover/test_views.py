@@ -10,6 +10,7 @@ import pytest
 
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
+from optiselect.model.plan import Finding
 from tests.handover.pier import CATALOG, NETWORK, end, plan
 
 _HOSTILE = "<script>alert(1)</script>\"'&<img src=x onerror=alert(1)>"
@@ -107,3 +108,40 @@ def test_a_long_table_is_cut_and_says_how_much_is_left() -> None:
     assert "and 15 more" in shown
     assert "L24" in shown
     assert "L25" not in shown
+
+
+def test_finding_shows_required_and_available_side_by_side() -> None:
+    finding = Finding(rule="light-budget", link="L1", path="core/1 to cam/up", required=7.5, available=6.0, unit="dB", text="F1 may lose 7.5 dB")
+    text = _shown(finding).text
+
+    assert "light-budget: does not hold" in text
+    assert "L1core/1 to cam/up7.5 dB6 dB" in text
+
+
+@pytest.mark.parametrize(("state", "said"), [({"unknown": True}, "cannot be checked"), ({"waived": True}, "waived")])
+def test_finding_says_whether_it_is_unknown_or_waived(state: dict[str, bool], said: str) -> None:
+    assert f"reach: {said}" in _shown(Finding(rule="reach", **state)).text
+
+
+def test_refusal_shows_why_and_what_stops_how_many() -> None:
+    text = _shown(plan().unserved[0]).text
+
+    assert "L2: impossible" in text
+    assert "no module runs 100M in a cage that runs 1G only" in text
+    assert "7 candidates, by the rule that stops them" in text
+
+
+@pytest.mark.parametrize(
+    "thing",
+    [
+        Finding(rule="own-rule", link=_HOSTILE_ID, path=_HOSTILE, required=_HOSTILE, available=_HOSTILE, unit=_HOSTILE, text=_HOSTILE + _HOSTILE_ID),
+        plan().unserved[0].model_copy(update={"id": _HOSTILE_ID, "text": _HOSTILE}),
+    ],
+    ids=["finding", "refusal"],
+)
+def test_hostile_reasons_are_shown_and_not_run(thing: Any) -> None:
+    tags = _shown(thing)
+
+    assert set(tags.opened) <= _ALLOWED
+    assert tags.attributes <= {"style"}
+    assert _HOSTILE_ID in tags.text
