@@ -141,8 +141,8 @@ class Edit(Noun):
 class Effect(Noun):
     """What else changes in the plan: other links that lose or gain their place, part numbers and cost more or less.
 
-    `new_parts`: part numbers that the plan did not use before. `unpriced`: those among them whose price nobody states yet; a
-    part that is only specified is counted at the price of the dearest of its kind, any other at nothing.
+    `new_parts`: part numbers that the plan did not use before. `unpriced`: parts whose price nobody states yet; one that is
+    only specified is counted at the price of the dearest of its kind, any other at nothing.
     """
 
     loses: tuple[Id, ...] = ()
@@ -157,7 +157,8 @@ class Effect(Noun):
 class Fix(Noun):
     """A change of one document with which the link is served; the whole network was solved again with it.
 
-    `own_risk`: a person answers for it (a waiver, or a policy that local code decides). `effect`: beside the link itself.
+    `own_risk`: a person answers for it (a waiver, or a rule of safety that is relaxed); `caution`: what then has to be done.
+    `effect`: what changes beside the link itself.
     """
 
     kind: FixKind
@@ -166,6 +167,7 @@ class Fix(Noun):
     edits: tuple[Edit, ...]
     words: Told
     own_risk: YesNo = False
+    caution: Told = ""
     effect: Effect = Effect()
 
     def apply(self, network: Network, catalog: Catalog, policy: Policy) -> tuple[Network, Catalog, Policy]:
