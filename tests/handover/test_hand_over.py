@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -122,7 +123,7 @@ def test_the_same_plan_gives_the_same_papers(tmp_path: Path) -> None:
 def test_without_an_extra_the_other_papers_are_written_and_what_is_missing_is_told(
     module: str, left: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(__import__("sys").modules, module, None)
+    monkeypatch.setitem(sys.modules, module, None)
     written = plan().hand_over(tmp_path, NETWORK, CATALOG)
 
     assert [told.partition(":")[0] for told in written.left_out] == left

@@ -24,7 +24,7 @@ def test_a_tube_holds_as_many_strands_as_there_are_colors() -> None:
     assert strands_a_tube() == len(_EXTRACT["color.strand"]["value"]["order"])
 
 
-@pytest.mark.parametrize(("method", "row"), zip(METHODS, _EXTRACT["test.ref.names"]["value"], strict=True), ids=METHODS)
+@pytest.mark.parametrize(("method", "row"), list(zip(METHODS, _EXTRACT["test.ref.names"]["value"], strict=True)), ids=METHODS)
 def test_methods_carry_their_published_names_and_see_the_published_connections(method: Method, row: dict[str, object]) -> None:
     assert END_CONNECTIONS_SEEN[method] == row["end_connections_included"]
     for mode, keys in (("multimode", ("tia_526_14", "iec_61280_4_1")), ("single-mode", ("tia_526_7", "iec_61280_4_2"))):
