@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from optiselect.errors import Cancelled, PlanCheckError, SolverDisagreement
@@ -74,12 +74,8 @@ def solve_bare(
     *,
     on_progress: Callable[[Progress], object] | None = None,
     cancel: CancelSignal | Callable[[], bool] | None = None,
-    most_part_numbers: int | None = None,
 ) -> Plan:
     """The same, of documents, where a link that is not served says only of which kind it is.
-
-    `most_part_numbers`: so many will do, and what the policy names after them is made best among all plans of no more; where every plan
-    needs more, this asks nothing.
 
     Raises:
         PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
@@ -88,10 +84,44 @@ def solve_bare(
     preparation = Preparation(network, catalog, policy, watch)
     try:
         preparation.run()
-        tasks = TaskMaker(network, catalog, policy, most_part_numbers)
-        chosen = choose_in_rounds(preparation, tasks, watch)
+        return _solved(preparation, TaskMaker(network, catalog, policy), watch)
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
+
+
+def solve_within(network: Network, catalog: Catalog, policy: Policy, caps: Iterable[int | None]) -> Iterator[Plan]:
+    """As `solve_bare`, once for each cap on the part numbers: so many will do, and what the policy names after them is made best among
+    all plans of no more. No cap (None): as few as can be. Where every plan needs more than a cap, it asks nothing.
+
+    Each may take the time and the effort of the policy; what is prepared is prepared once.
+
+    Raises:
+        PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
+    """
+    tasks = TaskMaker(network, catalog, policy)
+    preparation: Preparation | None = None
+    for cap in caps:
+        watch = Watch(None, None, policy.time_limit_s, policy.effort)
+        tasks.most_part_numbers = cap
+        try:
+            if preparation is None:
+                fresh = Preparation(network, catalog, policy, watch)
+                fresh.run()
+                preparation = fresh
+            preparation.watch = watch
+            yield _solved(preparation, tasks, watch)
+        except Cancelled:
+            yield _nothing_yet(network, catalog, policy)
+
+
+def _solved(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Plan:
+    """Choose, prove, assemble and check.
+
+    Raises:
+        Cancelled: when the caller stops before any options are known.
+    """
+    network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
+    chosen = choose_in_rounds(preparation, tasks, watch)
     proof = _proof(preparation, chosen, tasks, watch)
     watch.tell("check", 0, 1)
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.task)

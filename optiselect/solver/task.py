@@ -20,12 +20,13 @@ from optiselect.solver.rows import rows_of
 class TaskMaker:
     """Makes the tasks of one network, catalog and policy; what it learns of clusters serves its later tasks.
 
-    `most_part_numbers`: see `Task`.
+    Attributes:
+        most_part_numbers: as of a `Task`; to be set between tasks.
     """
 
-    def __init__(self, network: Network, catalog: Catalog, policy: Policy, most_part_numbers: int | None = None) -> None:
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
         self._network, self._catalog, self._policy = network, catalog, policy
-        self.most_part_numbers = most_part_numbers
+        self.most_part_numbers: int | None = None
         self._shapes = Shapes()
         self._steps: dict[str, SpareSteps] = {}
 

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING
 
 from optiselect.errors import OptiselectError
 from optiselect.model.plan import Plan
 from optiselect.model.policy import Objective, Policy
-from optiselect.solver.solve import solve_bare
+from optiselect.solver.solve import solve_within
 from optiselect.study.case import Case
 from optiselect.study.comparison import compare
-from optiselect.study.dispatch import crosses
+from optiselect.study.dispatch import crosses, workers_of
 from optiselect.study.worker import Shipment
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ class FrontPoint:
 
 @dataclass(frozen=True)
 class Front:
-    """All points, from the fewest part numbers to the least cost; every plan serves the same weight of links."""
+    """The points from the fewest part numbers towards the least cost; every plan serves the same weight of links."""
 
     points: tuple[FrontPoint, ...]
     currency: str = ""
@@ -64,9 +64,9 @@ class Front:
             proven = "" if point.proven else " (not proven)"
             lines.append(f"{point.part_numbers} part numbers: {point.cost:,.2f}{unit}{proven}")
             if before is not None:
-                told = compare(before.plan, point.plan)
-                new = [change.part for change in told.parts if not change.used_before]
-                gone = [change.part for change in told.parts if not change.used_after]
+                counted = [change for change in compare(before.plan, point.plan).parts if change.kind != "cord"]
+                new = [change.part for change in counted if not change.used_before]
+                gone = [change.part for change in counted if not change.used_after]
                 lines[-1] += f", {before.cost - point.cost:,.2f}{unit} less: with {', '.join(new)}" + (f", without {', '.join(gone)}" if gone else "")
         return "\n".join(lines)
 
@@ -74,12 +74,13 @@ class Front:
         return str(self.frame().to_html(index=False, escape=True))
 
 
-def trade_off(case: Case, executor: Executor | None = None) -> Front:
+def trade_off(case: Case, executor: Executor | None = None, *, up_to: int | None = None) -> Front:
     """Find every plan that is not beaten in both part numbers and cost.
 
     Args:
         case: the order of `part_numbers` and `cost` in its policy does not matter; what comes before both of them is kept best.
-        executor: as for `Study.run`, one solve a task.
+        executor: as for `Study.run`; the numbers of part numbers are shared out among its workers.
+        up_to: the most part numbers that are of interest; omitted = as many as the least cost takes.
 
     Raises:
         OptiselectError: when rules of the user's own would have to cross to another process.
@@ -87,28 +88,31 @@ def trade_off(case: Case, executor: Executor | None = None) -> Front:
     if case.policy.rules and crosses(executor):
         raise OptiselectError("rules of your own are Python and cross to no other process; find the front here or in threads")
     shipment = Shipment.of(" ".join(case.hashes().values()), case, None, crosses=crosses(executor))
-    fewest, cheapest = _all(executor, shipment, [(True, None), (False, None)])
-    least, most = _part_numbers(fewest), _part_numbers(cheapest)
-    between = _all(executor, shipment, [(True, cap) for cap in range(least + 1, most)])
+    ends: list[tuple[bool, list[int | None]]] = [(True, [None])] if up_to is not None else [(True, [None]), (False, [None])]
+    (fewest,), *cheapest = _all(executor, shipment, ends)
+    most = _part_numbers(cheapest[0][0]) if up_to is None else up_to + 1
+    caps = range(_part_numbers(fewest) + 1, most)
+    share = -(-len(caps) // workers_of(executor)) if executor is not None else len(caps)
+    between = _all(executor, shipment, [(True, list(caps[start : start + share])) for start in range(0, len(caps), max(share, 1))])
     points: list[FrontPoint] = []
     proven = True
-    for plan in (fewest, *between, cheapest):
+    for plan in chain([fewest], *between, *cheapest):
         proven = proven and plan.status == "optimal"
         if not points or _cost(plan) < points[-1].cost:
             points.append(FrontPoint(_part_numbers(plan), _cost(plan), plan, proven))
     return Front(tuple(points), case.catalog.currency)
 
 
-def _all(executor: Executor | None, shipment: Shipment, asked: list[tuple[bool, int | None]]) -> list[Plan]:
+def _all(executor: Executor | None, shipment: Shipment, asked: list[tuple[bool, list[int | None]]]) -> list[list[Plan]]:
     if executor is None:
         return [_solved(shipment, *each) for each in asked]
     return [future.result() for future in [executor.submit(_solved, shipment, *each) for each in asked]]
 
 
-def _solved(shipment: Shipment, parts_first: bool, most: int | None) -> Plan:
-    """The best plan with part numbers before cost, or the other way round, under a cap."""
+def _solved(shipment: Shipment, parts_first: bool, caps: list[int | None]) -> list[Plan]:
+    """The best plan with part numbers before cost, or the other way round, under each cap."""
     case, _ = shipment.opened()
-    return solve_bare(case.network, case.catalog, _ordered(case.policy, parts_first), most_part_numbers=most)
+    return list(solve_within(case.network, case.catalog, _ordered(case.policy, parts_first), caps))
 
 
 def _ordered(policy: Policy, parts_first: bool) -> Policy:

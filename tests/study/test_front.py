@@ -105,6 +105,13 @@ def test_the_front_is_the_same_on_an_executor():
         assert trade_off(harbor(), executor) == trade_off(harbor())
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_front_may_end_early(seed):
+    whole = trade_off(climates(seed)).points
+
+    assert trade_off(climates(seed), up_to=whole[0].part_numbers + 1).points == whole[:2]
+
+
 def test_the_front_as_a_table_has_a_row_a_point():
     frame = trade_off(harbor()).frame()
 
