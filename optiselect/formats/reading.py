@@ -54,6 +54,7 @@ def _loaded(cls: type[D], path: Path) -> D:
         raise Refused("the file holds no keys and values at its top" if data is not None else "the file is empty")
     if issubclass(cls, Plan):
         data = _typed(data)
+        faults += _cut_short(data)
     for key in [key for key, field in cls.model_fields.items() if field.exclude and key in data]:
         del data[key]
         faults.append((Fault(key, "unknown key: this is given in Python, never in a file"), None))
@@ -103,6 +104,14 @@ def _typed(value: Any) -> Any:
     if number is None or not math.isfinite(float(value)):
         return str(value)
     return int(value) if number.group(2) is None and number.group(3) is None else float(value)
+
+
+def _cut_short(plan: dict[str, Any]) -> list[tuple[Fault, Place | None]]:
+    """A plan ends with the hashes of the documents that it was made from: a file without them was cut off, which YAML alone does not show."""
+    held = plan.get("hashes")
+    if isinstance(held, dict) and held.keys() >= {"network", "catalog", "policy"}:
+        return []
+    return [(Fault("hashes", "the hashes of network, catalog and policy, with which a plan ends, are not there: the file was cut off; plan again"), None)]
 
 
 def _placed(path: Path, text: str, found: Iterable[tuple[Fault, Place | None]], faults: Iterable[Fault]) -> list[Fault]:

@@ -34,10 +34,12 @@ _BETWEEN_KEYS: dict[str, _Schema] = {
     "SharedPort": _one_of("id", "ids"),
     "CopperPort": _one_of("id", "ids"),
     "Run": _one_of("fiber", "copper"),
+    "Plan": {"required": ["status", "hashes"]},
     "Converter": {**_one_of("form", "optic"), "if": _is_given("form"), "then": _is_given("rates")},
 }
 """What the nouns' own checks hold between keys, in the words of JSON Schema."""
 _OF_A_KEY: dict[tuple[str, str], _Schema] = {
+    ("Plan", "hashes"): {"required": ["network", "catalog", "policy"]},
     ("Run", "ends"): {"uniqueItems": True},
     ("Waiver", "rule"): {"enum": list(WAIVABLE)},
     ("Policy", "objective"): {"prefixItems": [{"const": "links"}], "uniqueItems": True},

@@ -28,7 +28,7 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Plan
 from optiselect.model.policy import Policy
 from tests.formats.quay import QUAY, SHELF
-from tests.handover.pier import CATALOG, NETWORK, plan
+from tests.handover.pier import CATALOG, HASHES, NETWORK, plan
 
 Path_ = tuple[str | int, ...]
 
@@ -209,8 +209,10 @@ def test_what_is_left_to_the_reader_is_accepted_by_the_schema_and_refused_by_it(
         (Policy, {"waivers": [{"rule": "form", "link": "L"}]}),
         (Policy, {"rules": []}),
         (Policy, {"format": "optiselect-policy/2"}),
-        (Plan, {}),
-        (Plan, {"status": "optimal", "objective": [{"name": "cost", "value": 1, "bound": 1e16}]}),
+        (Plan, {"hashes": HASHES}),
+        (Plan, {"status": "optimal"}),
+        (Plan, {"status": "optimal", "hashes": {"network": "", "catalog": ""}}),
+        (Plan, {"status": "optimal", "hashes": HASHES, "objective": [{"name": "cost", "value": 1, "bound": 1e16}]}),
     ],
 )
 def test_what_keys_owe_each_other_is_refused_by_both(cls: type[Document], data: dict[str, Any], tmp_path: Path) -> None:
@@ -220,8 +222,8 @@ def test_what_keys_owe_each_other_is_refused_by_both(cls: type[Document], data: 
 
 @pytest.mark.parametrize("data", [{"reproducible": 1}, {"reproducible": "yes"}, {"proof": {"confirmed": "no"}}])
 def test_yes_or_no_of_a_plan_is_true_or_false(data: dict[str, Any], tmp_path: Path) -> None:
-    assert not schema_of(Plan).is_valid({"status": "optimal", **data})
-    assert faults_of(Plan, {"status": "optimal", **data}, tmp_path)
+    assert not schema_of(Plan).is_valid({"status": "optimal", "hashes": HASHES, **data})
+    assert faults_of(Plan, {"status": "optimal", "hashes": HASHES, **data}, tmp_path)
 
 
 @pytest.mark.parametrize("nothing", [None, "left out"])
