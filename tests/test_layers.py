@@ -34,6 +34,7 @@ _DOORS = {
     ("model/inventory.py", "formats"),
     ("model/inventory.py", "standards"),
     ("model/plan.py", "handover"),
+    ("model/explanation.py", "handover"),
     ("model/refusal.py", "handover"),
     ("solver/solve.py", "explain"),
 }

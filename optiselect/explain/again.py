@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
@@ -10,9 +12,9 @@ from optiselect.model.refusal import Effect
 from optiselect.solver.solve import solve_bare
 
 
-def solved_again(network: Network, catalog: Catalog, policy: Policy) -> Plan:
+def solved_again(network: Network, catalog: Catalog, policy: Policy, cancel: Callable[[], bool] | None = None) -> Plan:
     """The plan of changed documents, without reasons for what it does not serve, and confirmed by nobody."""
-    return solve_bare(network, catalog, policy.model_copy(update={"confirm": "none"}))
+    return solve_bare(network, catalog, policy.model_copy(update={"confirm": "none"}), cancel=cancel)
 
 
 def effect_of(before: Plan, after: Plan, link_id: str, specified: frozenset[str]) -> Effect:

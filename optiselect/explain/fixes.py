@@ -6,7 +6,7 @@ which tells what else changes. Both are bounded by counts.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from optiselect.errors import OptiselectError
@@ -26,14 +26,16 @@ ONE_IS_ENOUGH = ("cable", "module", "single-strand")
 
 @dataclass
 class Effort:
-    """How much may still be done: changes tried on one link, and networks solved again, counted in links."""
+    """How much may still be done: changes tried on one link, and networks solved again, counted in links; nothing once it is `over`."""
 
     tries: int
     links_solved: int
+    over: Callable[[], bool] = bool
+    """Whether the caller, or the clock, wants to stop."""
 
     def may_solve(self, links: int) -> bool:
         """Whether a network of so many links may be solved once more; if so it is counted."""
-        if self.links_solved < links:
+        if self.links_solved < links or self.over():
             return False
         self.links_solved -= links
         return True
@@ -67,7 +69,7 @@ def help_for(ground: Ground, plan: Plan, link_id: str, proposed: Iterable[Propos
     for proposal in proposed:
         if proposal.kind in ONE_IS_ENOUGH and any(known.kind == proposal.kind for known in serving) and not crowded:
             continue
-        if not effort.tries:
+        if not effort.tries or effort.over():
             found.cut = True
             break
         effort.tries -= 1
@@ -82,7 +84,7 @@ def help_for(ground: Ground, plan: Plan, link_id: str, proposed: Iterable[Propos
             found.more += 1
             found.cut = True
         else:
-            fix = _solved(ground, plan, link_id, proposal)
+            fix = _solved(ground, plan, link_id, proposal, effort.over)
             if fix is not None:
                 fixes.append(fix)
                 found.part = found.part or proposal.part
@@ -114,10 +116,10 @@ def _one_of_each_kind_first(proposed: list[Proposal]) -> list[Proposal]:
     return sorted(ordered, key=lambda proposal: proposal.kind != "weight")
 
 
-def _solved(ground: Ground, plan: Plan, link_id: str, proposal: Proposal) -> Fix | None:
+def _solved(ground: Ground, plan: Plan, link_id: str, proposal: Proposal, over: Callable[[], bool]) -> Fix | None:
     """The change as a fix, when the whole network, solved with it, serves the link."""
     documents = patched(proposal.document, proposal.edits, ground.network, ground.catalog, ground.policy)
-    after = solved_again(*documents)
+    after = solved_again(*documents, cancel=over)
     if not after.reproducible or link_id not in {link.id for link in after.links}:
         return None
     specified = frozenset(edit.value["part"] for edit in proposal.edits if proposal.document == "catalog" and edit.do == "add")

@@ -5,6 +5,8 @@ All bounds are counts, so the same input gives the same words. The plan itself d
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from optiselect.explain.fixes import Effort, help_for
 from optiselect.explain.ground import Ground
 from optiselect.explain.proposals import proposals
@@ -25,8 +27,11 @@ LINKS_SOLVED_OF_ONE, NETWORKS_OF_ONE = 4_000, 8
 """The same for a link that is asked for by name, and how many networks at most."""
 
 
-def explained(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> Plan:
-    """The same plan with the reasons of every link that it does not serve."""
+def explained(plan: Plan, network: Network, catalog: Catalog, policy: Policy, over: Callable[[], bool] = bool) -> Plan:
+    """The same plan with the reasons of every link that it does not serve.
+
+    Once it is `over` for the caller or the clock, the rest is left without reasons, and the plan says that it is not reproducible.
+    """
     if not plan.unserved or not plan.objective:  # without objectives nothing was looked at
         return plan
     ground = Ground(network, catalog, policy)
@@ -34,11 +39,14 @@ def explained(plan: Plan, network: Network, catalog: Catalog, policy: Policy) ->
     links = max(len(network.wanted), 1)
     networks, filled = LINKS_SOLVED // links, []
     for index, refusal in enumerate(plan.unserved):
+        if over():
+            filled.append(refusal.model_copy(update={"cut_short": True, "text": f"{refusal.id}: stopped before its reasons were looked for"}))
+            continue
         share = -(-networks // (len(searched) - index)) if index < len(searched) else 0
-        effort = Effort(TRIES, share * links)
+        effort = Effort(TRIES, share * links, over)
         filled.append(refused(ground, plan, refusal, effort if share else None))
         networks -= share - effort.links_solved // links
-    return plan.model_copy(update={"unserved": tuple(filled)})
+    return plan.model_copy(update={"unserved": tuple(filled), "reproducible": plan.reproducible and not over()})
 
 
 def effort_for_one(network: Network) -> Effort:

@@ -136,7 +136,7 @@ def _serving(refusal: Refusal) -> list[str]:
 def _fixes(refusal: Refusal, most: int) -> list[str]:
     if not refusal.fixes:
         if not refusal.fixes_searched:
-            return [_cut(f"What would help is not searched in a plan of this size: ask explain for {refusal.id}.")]
+            return [_cut(f"What would help was not searched for this link here: ask explain for {refusal.id}.")]
         return ["Nothing that was tried would help" + (" (cut short)." if refusal.cut_short else ".")]
     more = f" ({refusal.more_fixes} more were not solved)" if refusal.more_fixes else ""
     lines = [f"What would help, each solved again{more}:"]

@@ -91,7 +91,8 @@ def finding_html(finding: Finding) -> str:
 
 def refusal_html(refusal: Refusal) -> str:
     """A link that is not served as HTML: why, the facts against it with required and available side by side, what comes close,
-    what would help, and the tally."""
+    what would help, and the tally.
+    """
     facts = [_fact_row(fact) for fact in refusal.conflict]
     near: list[Sequence[Cell]] = [(pair_text(miss.ends), ", ".join(miss.over), *_fact_row(fact)) for miss in refusal.nearest_misses for fact in miss.breaches]
     fixes: list[Sequence[Cell]] = [
@@ -104,7 +105,7 @@ def refusal_html(refusal: Refusal) -> str:
         *([_heading("What stands against it"), _table(("rule", "at", "required", "available"), facts)] if facts else []),
         *([_heading("What comes close"), _table(("fitted", "over", "rule", "at", "required", "available"), near)] if near else []),
         *([_heading("What would help"), _table(("change", "what else changes", "risk"), fixes)] if fixes else []),
-        *([_heading(f"{refusal.candidates:,} candidates, by the rule that stops them"), _table(("rule", "count"), tally)] if tally else []),
+        *([_heading(f"{_count(refusal.candidates, 'candidate')}, by the rule that stops them"), _table(("rule", "count"), tally)] if tally else []),
     )
 
 

@@ -39,3 +39,8 @@ class Explanation(Noun):
     cut_short: YesNo = False
     sources: tuple[Text, ...] = ()
     text: Text = ""
+
+    def _repr_html_(self) -> str:
+        from optiselect.handover import views
+
+        return views.explanation_html(self)

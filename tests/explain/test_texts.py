@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 import yaml
@@ -78,3 +79,10 @@ def test_a_text_has_no_figure_that_is_not_in_its_facts(plan: Plan) -> None:
         facts = _facts(refusal).replace(",", " ")
         missing = [figure for figure in re.findall(r"\d+\.\d+", body) if figure.rstrip("0").rstrip(".") not in facts]
         assert missing == []
+
+
+def test_the_text_in_the_readme_is_what_the_demo_gives() -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    shown = re.search(r"<!-- refusal:.*?-->\n```text\n(.*?)\n```", readme, re.DOTALL)
+    given = {refusal.id: refusal.text for refusal in solve(demo_network(), demo_catalog()).unserved}
+    assert shown is not None and shown.group(1) == given["outer-light"]
