@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from optiselect.model.document import Figures
 from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
 from optiselect.rules.fitted import FittedLink
-from optiselect.rules.light import directions_of
+from optiselect.rules.light import LinkLight, directions_of
 from optiselect.rules.served import units_of
 from optiselect.solver.audit import kept_ports
 from optiselect.solver.choice import Task
@@ -39,7 +39,7 @@ class Assembly:
         self.served = frozenset(picks)
         self._fitted = {link.asked.link.id: link for link in fitted}
         self._lights = {link.asked.link.id: directions_of(link) for link in fitted}
-        self.links = tuple(self._planned(link) for link in fitted)
+        self.links = tuple(planned(link, self._lights[link.asked.link.id]) for link in fitted)
         self.parts = self._bill(fitted)
         self.notes = self._notes(fitted)
 
@@ -48,7 +48,7 @@ class Assembly:
         of_link: dict[str | None, list[Finding]] = defaultdict(list)
         for finding in findings:
             of_link[finding.link].append(finding)
-        links = tuple(link.model_copy(update={"notes": tuple(self._notes_of(self._fitted[link.id], of_link[link.id]))}) for link in plan.links)
+        links = tuple(link.model_copy(update={"notes": notes_of(self._fitted[link.id], self._lights[link.id], of_link[link.id])}) for link in plan.links)
         between = any(finding.waived and finding.rule == "earthing" for several in of_link.values() for finding in several)
         surge = f"Copper between two buildings: surge protection at both ends; {EARTH[0].lower()}{EARTH[1:]}"
         cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
@@ -70,68 +70,6 @@ class Assembly:
 
     def _rows(self, link_id: str) -> LinkRows:
         return self._prepared.rows[link_id]
-
-    def _planned(self, link: FittedLink) -> PlannedLink:
-        """A row of the plan; built without validation, since every figure is the library's own."""
-        strands = (link.a.light.strands or 1) if link.a.light is not None and link.path.medium == "fiber" else 0
-        ends = tuple(
-            PlannedEnd.model_construct(
-                device=end.device.id,
-                port=end.port_id,
-                fitting=end.fitting,
-                converter=end.converter.part if end.converter else None,
-                module=end.module.part if end.module else None,
-                cord=end.cord.part if end.cord else None,
-                attenuator=end.attenuator.part if end.attenuator else None,
-            )
-            for end in link.ends
-        )
-        directions = tuple(
-            Direction.model_construct(
-                from_=light.sender.name,
-                to=light.receiver.name,
-                wavelength_nm=light.wavelength_nm,
-                loss_min_db=light.loss_min_db,
-                loss_max_db=light.loss_max_db,
-                available_db=light.available_db,
-                margin_db=light.margin_db,
-                rx_dbm=light.rx_dbm,
-                limited_by=light.limited_by,
-            )
-            for light in self._lights[link.asked.link.id]
-        )
-        return PlannedLink.model_construct(
-            id=link.asked.link.id,
-            rate=link.rate,
-            over=tuple(run.id for run in link.path.runs),
-            strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
-            ends=(ends[0], ends[1]),
-            directions=directions,
-        )
-
-    def _notes_of(self, link: FittedLink, findings: Iterable[Finding]) -> list[str]:
-        notes = []
-        for finding in findings:
-            if finding.unknown:
-                notes.append(f"unknown: {finding.text}")
-            elif finding.waived:
-                notes.append(f"waived, at the user's own risk: {finding.text}")
-        for index, run in enumerate(link.path.runs):
-            if run.fiber is None:
-                continue
-            if run.fiber.connections is None and run.fiber.measured_loss_db is None:
-                notes.append(f"assumed: {run.id} has {link.path.connections_of(index)} connections")
-            if run.fiber.connectors is None:
-                notes.append(f"assumed: {run.id} states no connectors, so no cords are planned and the connector is not checked")
-            elif run.fiber.polish is None:
-                notes.append(f"assumed: {run.id} presents flat polish")
-        for end in link.ends:
-            if end.device.site is None or end.site is None:
-                notes.append(f"assumed: {end.device.id} states no site")
-        for light in self._lights[link.asked.link.id]:
-            if light.is_harmful:
-                notes.append(f"caution: {light.receiver.name} may be damaged for good if it is joined without this loss; fit the attenuator first")
-        return list(dict.fromkeys(notes))
 
     def _bill(self, fitted: list[FittedLink]) -> tuple[PartLine, ...]:
         catalog = self._preparation.catalog
@@ -172,3 +110,68 @@ class Assembly:
             if silent:
                 notes.append(f"no failure rate is stated for {', '.join(silent)}; no spares are planned for them")
         return notes
+
+
+def planned(link: FittedLink, lights: Iterable[LinkLight]) -> PlannedLink:
+    """A row of the plan; built without validation, since every figure is the library's own."""
+    strands = (link.a.light.strands or 1) if link.a.light is not None and link.path.medium == "fiber" else 0
+    ends = tuple(
+        PlannedEnd.model_construct(
+            device=end.device.id,
+            port=end.port_id,
+            fitting=end.fitting,
+            converter=end.converter.part if end.converter else None,
+            module=end.module.part if end.module else None,
+            cord=end.cord.part if end.cord else None,
+            attenuator=end.attenuator.part if end.attenuator else None,
+        )
+        for end in link.ends
+    )
+    directions = tuple(
+        Direction.model_construct(
+            from_=light.sender.name,
+            to=light.receiver.name,
+            wavelength_nm=light.wavelength_nm,
+            loss_min_db=light.loss_min_db,
+            loss_max_db=light.loss_max_db,
+            available_db=light.available_db,
+            margin_db=light.margin_db,
+            rx_dbm=light.rx_dbm,
+            limited_by=light.limited_by,
+        )
+        for light in lights
+    )
+    return PlannedLink.model_construct(
+        id=link.asked.link.id,
+        rate=link.rate,
+        over=tuple(run.id for run in link.path.runs),
+        strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
+        ends=(ends[0], ends[1]),
+        directions=directions,
+    )
+
+
+def notes_of(link: FittedLink, lights: Iterable[LinkLight], findings: Iterable[Finding]) -> tuple[str, ...]:
+    """What a person is to know of a served link: what was unknown, waived or assumed, and what can do harm."""
+    notes = []
+    for finding in findings:
+        if finding.unknown:
+            notes.append(f"unknown: {finding.text}")
+        elif finding.waived:
+            notes.append(f"waived, at the user's own risk: {finding.text}")
+    for index, run in enumerate(link.path.runs):
+        if run.fiber is None:
+            continue
+        if run.fiber.connections is None and run.fiber.measured_loss_db is None:
+            notes.append(f"assumed: {run.id} has {link.path.connections_of(index)} connections")
+        if run.fiber.connectors is None:
+            notes.append(f"assumed: {run.id} states no connectors, so no cords are planned and the connector is not checked")
+        elif run.fiber.polish is None:
+            notes.append(f"assumed: {run.id} presents flat polish")
+    for end in link.ends:
+        if end.device.site is None or end.site is None:
+            notes.append(f"assumed: {end.device.id} states no site")
+    for light in lights:
+        if light.is_harmful:
+            notes.append(f"caution: {light.receiver.name} may be damaged for good if it is joined without this loss; fit the attenuator first")
+    return tuple(dict.fromkeys(notes))

@@ -118,11 +118,14 @@ def findings_of_plan(plan: Plan, network: Network, catalog: Catalog, policy: Pol
     refitter = Refitter(network, catalog, policy)
     links = tuple(refitter.link(planned) for planned in plan.links)
     findings = [finding for link in links for finding in findings_of_link(link)]
+    return findings + findings_together(plan, links, network, catalog, policy)
+
+
+def findings_together(plan: Plan, links: tuple[FittedLink, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
+    """The rules of the whole network on the links of a plan."""
     spares = {line.part: line.spares for line in plan.parts}
     served = Served(network, catalog, policy, links, units_of(links), spares, kept_ports(links))
-    for rule in NETWORK_RULES:
-        findings += [finding_of(breach, None) for breach in rule.check(served)]
-    return findings
+    return [finding_of(breach, None) for rule in NETWORK_RULES for breach in rule.check(served)]
 
 
 def check(
