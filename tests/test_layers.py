@@ -36,6 +36,7 @@ _DOORS = {
     ("model/plan.py", "handover"),
     ("model/explanation.py", "handover"),
     ("model/refusal.py", "handover"),
+    ("solver/isolated.py", "explain"),
     ("solver/solve.py", "explain"),
 }
 """Methods of nouns that stand for a layer above (load, save, to_graph, frame, ...): imported inside the method only, or for types."""

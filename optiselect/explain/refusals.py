@@ -19,6 +19,8 @@ from optiselect.model.policy import Policy
 
 IN_A_PLAN = 3
 """How many links of a plan, the first by id, get what would help them searched."""
+REASONED, REASONED_AFTER_A_CUT = 100, 10
+"""How many get their reasons looked for at all: of a whole plan, and of one that the clock or the caller ended."""
 TRIES = 16
 LINKS_SOLVED = 360
 """For those: changes tried on each link, and networks solved again, counted in links, for all of them together."""
@@ -36,17 +38,25 @@ def explained(plan: Plan, network: Network, catalog: Catalog, policy: Policy, ov
         return plan
     ground = Ground(network, catalog, policy)
     searched = plan.unserved[:IN_A_PLAN] if plan.reproducible else ()
+    reasoned_about = REASONED if plan.reproducible else REASONED_AFTER_A_CUT
     links = max(len(network.wanted), 1)
-    networks, filled = LINKS_SOLVED // links, []
+    networks = LINKS_SOLVED // links
+    filled: list[Refusal] = []
     for index, refusal in enumerate(plan.unserved):
-        if over():
-            filled.append(refusal.model_copy(update={"cut_short": True, "text": f"{refusal.id}: stopped before its reasons were looked for"}))
+        if index >= reasoned_about:
+            filled.append(_unreasoned(refusal))
             continue
         share = -(-networks // (len(searched) - index)) if index < len(searched) else 0
-        effort = Effort(TRIES, share * links, over)
+        effort = Effort(TRIES, share * links)
         filled.append(refused(ground, plan, refusal, effort if share else None))
         networks -= share - effort.links_solved // links
-    return plan.model_copy(update={"unserved": tuple(filled), "reproducible": plan.reproducible and not over()})
+    return plan.model_copy(update={"unserved": tuple(filled)})
+
+
+def _unreasoned(refusal: Refusal) -> Refusal:
+    """A link of a plan with so many that are not served that its reasons were not looked for."""
+    found = refusal.model_copy(update={"cut_short": True})
+    return found.model_copy(update={"text": refusal_text(found)})
 
 
 def effort_for_one(network: Network) -> Effort:

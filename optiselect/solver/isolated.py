@@ -59,7 +59,7 @@ def solve_isolated(
             elif on_progress is not None:
                 on_progress(Progress(**said["progress"]))
     except (BrokenPipeError, json.JSONDecodeError):
-        plan = None  # the child ended in the middle of a line
+        pass  # the child ended in the middle of a line; what it had handed over before stands
     finally:
         child.kill()
         child.wait()
@@ -97,9 +97,11 @@ def _watch(child: subprocess.Popen[str], to: IO[str], given: threading.Event, li
 
 def _child(given: Iterator[str], out: IO[str]) -> None:
     """The other side: read the documents, solve, tell."""
-    from optiselect.solver.solve import solve, solve_bare
+    from optiselect.explain.refusals import explained  # as in `solve`: the reasons come last, from a layer above
+    from optiselect.solver.solve import solve_bare
 
-    network, catalog, policy, bare = json.loads(next(given))
+    *stated, bare = json.loads(next(given))
+    network, catalog, policy = Network(**stated[0]), Catalog(**stated[1]), Policy(**stated[2])
     stop = threading.Event()
 
     def listen() -> None:
@@ -107,10 +109,10 @@ def _child(given: Iterator[str], out: IO[str]) -> None:
             stop.set()
 
     threading.Thread(target=listen, daemon=True).start()
-    plan = (solve_bare if bare else solve)(
-        Network(**network), Catalog(**catalog), Policy(**policy), cancel=stop, on_progress=lambda event: _send(out, {"progress": asdict(event)})
-    )
+    plan = solve_bare(network, catalog, policy, cancel=stop, on_progress=lambda event: _send(out, {"progress": asdict(event)}))
     _send(out, {"plan": plan.model_dump(mode="json", by_alias=True)})
+    if not bare and plan.unserved:  # a child that is killed over the reasons has handed the plan over already
+        _send(out, {"plan": explained(plan, network, catalog, policy).model_dump(mode="json", by_alias=True)})
 
 
 if __name__ == "__main__":
