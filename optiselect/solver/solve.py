@@ -64,7 +64,9 @@ def solve(
     policy = policy or Policy()
     if isolate:
         return solve_isolated(network, catalog, policy, on_progress, cancel) or _nothing_yet(network, catalog, policy)
-    return explained(solve_bare(network, catalog, policy, on_progress=on_progress, cancel=cancel), network, catalog, policy)
+    watch = Watch(None, cancel, policy.time_limit_s, policy.effort)  # the reasons are within the limit too
+    plan = solve_bare(network, catalog, policy, on_progress=on_progress, cancel=cancel)
+    return explained(plan, network, catalog, policy, lambda: watch.out_of_time)
 
 
 def solve_bare(
