@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.sheet import Column, Sheet
-from optiselect.model.plan import Plan
+from optiselect.model.plan import Finding, Plan
 
 CAUTIONS: tuple[tuple[str, str], ...] = (
     ("laser light", "Invisible laser light: never look into a port, a plug or a fiber end, with or without optics."),
@@ -22,22 +22,29 @@ _COLUMNS = (Column("about", "about"), Column("caution", "caution"), Column("from
 
 
 def cautions_sheet(dossier: Dossier) -> Sheet:
-    """All cautions: those of links first, then those of the plan, then those of every handover."""
-    rows = [(f"link {planned.id}", note.removeprefix("caution: "), "this plan") for planned, _ in dossier.served for note in _of_link(planned.notes)]
+    """All cautions: rules that a plan changed by hand breaks, those of links, those of the plan, then those of every handover."""
+    rows = [(f"link {finding.link}", _do_not_build(finding), "the check of this plan") for finding in dossier.broken]
+    rows += [(f"link {planned.id}", note.removeprefix("caution: "), "this plan") for planned, _ in dossier.served for note in _of_link(planned.notes)]
     rows += [("plan", caution, "this plan") for caution in _own(dossier.plan)]
     rows += [(about, caution, "every handover") for about, caution in CAUTIONS]
     return Sheet("cautions", "Cautions", ("Read before anything is touched. Where local rules are stricter, they hold.",), _COLUMNS, tuple(rows))
 
 
-def cautions_text(plan: Plan) -> str:
+def cautions_text(dossier: Dossier) -> str:
     """All cautions as text, one a line."""
-    return "\n".join(f"- {caution}" for caution in all_cautions(plan))
+    return "\n".join(f"- {caution}" for caution in all_cautions(dossier))
 
 
-def all_cautions(plan: Plan) -> tuple[str, ...]:
-    """All cautions, those of links first, then those of the plan, then those of every handover; each once."""
+def all_cautions(dossier: Dossier) -> tuple[str, ...]:
+    """All cautions, in the order of the cautions page; each once."""
+    plan = dossier.plan
+    broken = [f"{finding.link}: {_do_not_build(finding)}" for finding in dossier.broken]
     of_links = [f"{link.id}: {note.removeprefix('caution: ')}" for link in plan.links for note in _of_link(link.notes)]
-    return tuple(dict.fromkeys((*of_links, *_own(plan), *(caution for _, caution in CAUTIONS))))
+    return tuple(dict.fromkeys((*broken, *of_links, *_own(plan), *(caution for _, caution in CAUTIONS))))
+
+
+def _do_not_build(finding: Finding) -> str:
+    return f"do not build this link: it breaks the rule {finding.rule}, so the plan was changed by hand: {finding.text}"
 
 
 def _of_link(notes: tuple[str, ...]) -> list[str]:

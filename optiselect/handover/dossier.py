@@ -53,8 +53,13 @@ class Dossier:
 
     @cached_property
     def findings(self) -> dict[str, tuple[Finding, ...]]:
-        """What the rules find on each served link as it is planned: waived and unknown ones, since nothing else is handed over."""
+        """What the rules find on each served link as it is planned; in a plan that was not changed by hand, waived and unknown ones only."""
         return {planned.id: tuple(findings_of_link(fitted)) for planned, fitted in self.served}
+
+    @cached_property
+    def broken(self) -> tuple[Finding, ...]:
+        """Rules that the plan breaks on a link and that nobody waived: none, unless it was changed by hand."""
+        return tuple(finding for found in self.findings.values() for finding in found if not finding.unknown and not finding.waived)
 
     @cached_property
     def kept(self) -> frozenset[str]:

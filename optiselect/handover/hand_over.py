@@ -74,7 +74,7 @@ def hand_over(plan: Plan, folder: str | Path, network: Network, catalog: Catalog
         **{name: partial(_text, drawn) for name, drawn in pictures.items()},
         "plan.txt": lambda: _text(plan_text(plan, catalog) + "\n"),
         "unserved.txt": lambda: _text(f"{of.title}: links that are not served\n\n{unserved_text(plan)}\n"),
-        "cautions.txt": lambda: _text(f"{of.title}: cautions\n\n{cautions_text(plan)}\n"),
+        "cautions.txt": lambda: _text(f"{of.title}: cautions\n\n{cautions_text(of)}\n"),
         **{f"{TABLES}/{sheet.name}.csv": partial(_csv, sheet) for sheet in (*sheets.values(), *tables)},
     }
     target, left_out, written = Path(folder), [], []

@@ -74,7 +74,7 @@ def report_page(of: Dossier, sheets: Mapping[str, Sheet], site_map: str) -> str:
         script=Markup(script),  # likewise
         map=Markup(site_map),  # drawn by this library, every text escaped there
         margins=[Markup(picture) for picture in margins_pages(plan, of.network, of.catalog, of.bars)],  # likewise
-        cautions=all_cautions(plan),
+        cautions=all_cautions(of),
         facts=_facts(of, sheets),
         refusals=refusals,
         papers=[_paper(sheet) for sheet in sheets.values()],

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from optiselect.errors import OptiselectError
 from optiselect.model.network import Network
 from optiselect.model.plan import PlannedLink
 from optiselect.rules.fitted import FittedLink, Path
@@ -46,12 +47,15 @@ def hand_out(served: Iterable[tuple[PlannedLink, FittedLink]], network: Network)
 
     Returns:
         By run id, the use of each strand that a link takes, by strand number from 1.
+
+    Raises:
+        OptiselectError: when a plan that was changed by hand takes no strand, or more than there are.
     """
     lit = [(planned, fitted) for planned, fitted in served if fitted.path.medium == "fiber"]
     free = {run.id: set(range(run.fiber.strands_in_use + 1, run.fiber.strands + 1)) for run in network.runs if run.fiber}
     uses: dict[str, dict[int, StrandUse]] = {}
     for planned, fitted in sorted(lit, key=lambda pair: (-_width(pair[0]), pair[0].id)):
-        taken = [_take(free[run_id], planned.strands[run_id]) for run_id in planned.over]
+        taken = [_take(free[run_id], planned.strands.get(run_id, 0), planned.id, run_id) for run_id in planned.over]
         for step, run_id in enumerate(planned.over):
             for position, number in enumerate(taken[step]):
                 uses.setdefault(run_id, {})[number] = _use(planned, fitted, taken, step, position)
@@ -67,8 +71,10 @@ def _width(planned: PlannedLink) -> int:
     return max(planned.strands.values(), default=0)
 
 
-def _take(free: set[int], count: int) -> tuple[int, ...]:
+def _take(free: set[int], count: int, link_id: str, run_id: str) -> tuple[int, ...]:
     """The lowest free strands; a pair or a row of eight is kept together where one is left."""
+    if not 0 < count <= len(free):
+        raise OptiselectError(f"link {link_id!r} is to have {count} strands of run {run_id!r}, of which {len(free)} are left; plan again")
     ordered = sorted(free)
     rows = [tuple(range(number, number + count)) for number in ordered if (number - 1) % count == 0] if count > 1 else []
     whole = next((row for row in rows if free.issuperset(row)), None)

@@ -11,6 +11,7 @@ import pytest
 
 from optiselect import Policy
 from optiselect.errors import MismatchError, OptiselectError, UnknownNameError
+from optiselect.handover.dossier import Dossier
 from optiselect.handover.hand_over import HandedOver
 from optiselect.handover.papers import PAPERS
 from optiselect.model.plan import Plan
@@ -96,9 +97,7 @@ def test_cautions_of_the_plan_come_before_those_of_every_handover(tmp_path: Path
     plan().hand_over(tmp_path, NETWORK, CATALOG)
     lines = (tmp_path / "cautions.txt").read_text(encoding="utf-8").splitlines()
 
-    assert lines[:4] == [
-        "Lantern pier: cautions",
-        "",
+    assert lines[3:5] == [
         "- L1: 5 dB above the damage level without its attenuator.",
         "- Invisible laser light: never look into a port, a plug or a fiber end, with or without optics.",
     ]
@@ -129,3 +128,23 @@ def test_without_an_extra_the_other_papers_are_written_and_what_is_missing_is_to
     assert [told.partition(":")[0] for told in written.left_out] == left
     assert all("pip install 'optiselect[" in told for told in written.left_out)
     assert (tmp_path / "tables" / "ports.csv").exists()
+
+
+def test_a_plan_that_was_changed_by_hand_is_handed_over_with_a_warning_before_everything_else(terminal: Dossier, tmp_path: Path) -> None:
+    links = [link.model_dump(by_alias=True) for link in terminal.plan.links]
+    place = next(index for index, link in enumerate(links) if link["id"] == "ring-1")
+    links[place]["ends"][0]["module"] = links[place]["ends"][1]["module"]  # two of one kind never hear each other
+    changed = Plan(**{**terminal.plan.model_dump(by_alias=True), "links": links})
+    changed.hand_over(tmp_path, terminal.network, terminal.catalog, terminal.policy)
+    lines = (tmp_path / "cautions.txt").read_text(encoding="utf-8").splitlines()
+
+    assert lines[2].startswith("- ring-1: do not build this link: it breaks the rule wavelength")
+    assert "do not build this link" in (tmp_path / "handover.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("count", [0, 9])
+def test_a_plan_that_takes_strands_which_are_not_there_is_refused(count: int, tmp_path: Path) -> None:
+    link = {**plan().links[0].model_dump(by_alias=True), "strands": {"F1": count}}
+
+    with pytest.raises(OptiselectError, match=f"link 'L1' is to have {count} strands of run 'F1', of which 4 are left; plan again"):
+        plan(links=(link,)).hand_over(tmp_path, NETWORK, CATALOG)
