@@ -1,15 +1,16 @@
 """All candidates of a link, every pair of fittings over every path: which rules each of them breaks, counted and kept exactly.
 
 A candidate falls at a set of rules. Rules of one end are asked once a kind of end, rules of a pair once a kind of light, rules
-of a path once a pair of figures. Those of a path are asked only where that can matter: where nothing is broken before, where
-the set is not already known to decide nothing, or where the candidate may be among the nearest.
+of a path once a pair of figures, and those only where that can matter: where nothing is broken before, where the candidate may
+be among the nearest, or where the conflict that is known so far does not meet what is broken before. Why that loses nothing: a
+smallest set that meets some of the candidates, and that happens to meet all, is a smallest one for all.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import product
 
 from optiselect.explain.conflicts import Conflict, minimal_sets, smallest_conflict
@@ -26,8 +27,12 @@ from optiselect.rules.fitted import Asked, Path
 
 MOST_LOOKS = 4_000
 """Pairs over a path that are looked at through every rule, before the rest is told to be cut short."""
+NEAREST_LOOKS = 1_000
+"""The same for the nearest alone."""
 NEAREST = 3
 _CLOSE = 200
+_AT_ONCE = 60
+"""Pairs looked at before the conflict is worked out anew."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,11 +53,22 @@ class Close:
         return light.strands if light is not None and self.asked.path.medium == "fiber" else None
 
 
+@dataclass(eq=False)
+class _Open:
+    """A pair of which something is broken before the rules of a path are asked; `beyond`: what those said over its path."""
+
+    base: int
+    asked: Asked
+    a: EndKind
+    b: EndKind
+    beyond: dict[Hashable, list[tuple[int, int]]] = field(repr=False)
+
+
 class Candidates:
     """Every candidate of one link; or, `until_one_passes`, only as many as tell whether one does.
 
     Attributes:
-        total: how many candidates there are. cut: not everything was looked at.
+        total: how many candidates there are. cut: not everything was looked at; nearest_cut: not for the nearest.
         family: bits of what is broken, of every candidate that decides something. passing: candidates of which nothing is broken.
         stopped: candidates by the position of the first rule that stops them; of those that pass none are counted here.
     """
@@ -62,7 +78,7 @@ class Candidates:
         self.paths: tuple[Path, ...] = ground.paths(link)
         self.rates = tuple(rates or ground.rates(link))
         self.total = self.passed = 0
-        self.cut = False
+        self.cut = self.nearest_cut = False
         self.stopped: Counter[int] = Counter()
         self.passing: list[Close] = []
         self.family: list[int] = []
@@ -71,6 +87,8 @@ class Candidates:
         self._nearest: dict[int, tuple[tuple[int, float, int], Close]] = {}
         self._bound = [len(RULE_IDS)] * NEAREST
         self._looks = 0
+        self._open: dict[Hashable, _Open] = {}
+        self._numbers: dict[Hashable, int] = {}
         self._waived = ground.waived(link)
         self._look_everywhere()
 
@@ -96,9 +114,17 @@ class Candidates:
             for side in (0, 1):
                 key = (side, rate, path.medium)
                 if key not in kinds:
-                    kinds[key] = kinds_at(self.ground, self.link, side, asked, self._bit)
+                    kinds[key] = self._numbered(kinds_at(self.ground, self.link, side, asked, self._bit))
                 sides.append(kinds[key])
             self._look_over(asked, sides[0], sides[1])
+
+    def _numbered(self, kinds: list[EndKind]) -> list[EndKind]:
+        """The same with their keys as numbers, which are quicker to compare."""
+        for kind in kinds:
+            kind.light_key = self._numbers.setdefault(kind.light_key, len(self._numbers))
+            kind.pair_key = self._numbers.setdefault(("pair", kind.pair_key), len(self._numbers))
+            kind.whole_key = self._numbers.setdefault(("whole", kind.whole_key), len(self._numbers))
+        return kinds
 
     def _look_over(self, asked: Asked, at_a: list[EndKind], at_b: list[EndKind]) -> None:
         pair_masks: dict[Hashable, tuple[int, int]] = {}
@@ -115,11 +141,11 @@ class Candidates:
                 pair_masks[key] = self._mask(broken), _first(broken)
             pair_mask, pair_first = pair_masks[key]
             base, first = a.mask | b.mask | pair_mask, min(a.first, b.first, pair_first)
-            if not base or self._may_matter(base):
+            if not base:
                 first = min(first, self._look(asked, a, b, base, beyond))
-            elif base not in self.family and not self._decides_nothing(base):
-                self._keep(base)
-                self.cut = True
+            else:
+                same = (id(asked), base, a.light_key, b.light_key, a.whole_key, b.whole_key)
+                self._open.setdefault(same, _Open(base, asked, a, b, beyond))
             if first < len(RULE_IDS):
                 self.stopped[first] += count
             else:
@@ -128,8 +154,20 @@ class Candidates:
     def _decides_nothing(self, mask: int) -> bool:
         return any(small & mask == small for small in self.family)
 
-    def _may_matter(self, base: int) -> bool:
-        return not self._until_one_passes and self._looks < MOST_LOOKS and (base.bit_count() <= self._bound[-1] or not self._decides_nothing(base))
+    def _look_at(self, key: Hashable) -> None:
+        """Look at a pair that was left open."""
+        left = self._open.pop(key)
+        self._look(left.asked, left.a, left.b, left.base, left.beyond)
+
+    def _look_at_the_nearest(self) -> None:
+        """Look at the pairs of which least is broken before, as long as one of them may still be among the nearest."""
+        for key in sorted(self._open, key=lambda key: self._open[key].base.bit_count()):
+            if self._open[key].base.bit_count() > self._bound[-1]:
+                return
+            if self._looks >= NEAREST_LOOKS:
+                self.nearest_cut = True
+                return
+            self._look_at(key)
 
     def _look(self, asked: Asked, a: EndKind, b: EndKind, base: int, beyond: dict[Hashable, list[tuple[int, int]]]) -> int:
         """Look at a pair through every rule; returns the rule that stops it, of its ways the one that gets furthest."""
@@ -188,14 +226,40 @@ class Candidates:
 
         Of a link that passes somewhere: nothing.
         """
-        if self.passing or not self.family:
+        if self.passing or not (self.family or self._open):
             return (), 0
-        order = sorted(self._bits, key=lambda reason: (RULE_IDS.index(reason[0]), reason[1]))
-        place = {self._bits[reason]: position for position, reason in enumerate(order)}
-        family = [sum(1 << place[bit] for bit in range(mask.bit_length()) if mask >> bit & 1) for mask in self.family]
-        conflict: Conflict = smallest_conflict(minimal_sets(family))
-        facts = tuple(self._fact(order[bit], complete=conflict.is_smallest and not self.cut) for bit in conflict.bits)
-        return facts, conflict.others
+        first, is_smallest = self._smallest(())
+        facts = tuple(self._fact(reason, complete=is_smallest and not self.cut) for reason in first)
+        others, taken = 0, first
+        while further := self._smallest(taken)[0]:
+            others, taken = others + 1, (*taken, *further)
+        return facts, others
+
+    def _smallest(self, without: tuple[Reason, ...]) -> tuple[tuple[Reason, ...], bool]:
+        """The smallest set of reasons that meets every candidate, without these; nothing where there is none."""
+        barred = sum(1 << self._bits[reason] for reason in without)
+        while True:
+            order = sorted(self._bits, key=lambda reason: (RULE_IDS.index(reason[0]), reason[1]))
+            place = {self._bits[reason]: position for position, reason in enumerate(order)}
+            family = [mask & ~barred for mask in self.family]
+            if not all(family):
+                return (), True
+            moved = [sum(1 << place[bit] for bit in range(mask.bit_length()) if mask >> bit & 1) for mask in family]
+            found: Conflict = smallest_conflict(minimal_sets(moved))
+            reasons = tuple(order[bit] for bit in found.bits)
+            met = sum(1 << self._bits[reason] for reason in reasons)
+            unmet = [key for key, left in self._open.items() if not left.base & met]
+            if not unmet:
+                return reasons, found.is_smallest
+            if self._looks >= MOST_LOOKS:
+                self.cut = True
+                for key in unmet:
+                    self._keep(self._open.pop(key).base)
+                continue
+            bases = {key: self._open[key].base for key in unmet}
+            unmet.sort(key=lambda key: ((bases[key] & ~barred).bit_count(), bases[key].bit_count()))
+            for key in unmet[:_AT_ONCE]:
+                self._look_at(key)
 
     def _fact(self, reason: Reason, *, complete: bool) -> Fact:
         """A reason, told by the candidate that comes closest to it."""
@@ -207,6 +271,7 @@ class Candidates:
 
     def nearest(self) -> list[Way]:
         """The candidates that come closest, at most three, one of each set of parts."""
+        self._look_at_the_nearest()
         limit = self._bound[-1]
         close = sorted((item for item in self._close if item.broken <= limit), key=lambda item: (item.broken, item.order))[:_CLOSE]
         ways = sorted((self.way(item) for item in close), key=_nearness)

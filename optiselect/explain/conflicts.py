@@ -15,11 +15,10 @@ MOST_STEPS = 20_000
 
 @dataclass(frozen=True)
 class Conflict:
-    """Bits of the facts, in order; `is_smallest`: proven; `others`: how many further sets, disjoint from it, refuse as well."""
+    """Bits of the facts, in order; `is_smallest`: proven."""
 
     bits: tuple[int, ...]
     is_smallest: bool
-    others: int
 
 
 def minimal_sets(masks: Iterable[int]) -> list[int]:
@@ -42,16 +41,21 @@ def bits_of(mask: int) -> list[int]:
 
 
 def smallest_conflict(masks: Iterable[int]) -> Conflict:
-    """The smallest set of bits that meets every mask, and how many disjoint ones remain; no mask is empty."""
-    family = minimal_sets(masks)
+    """The smallest set of bits that meets every mask; no mask is empty."""
     search = _Search()
-    first = search.of(family)
-    others, left = 0, [mask & ~sum(1 << bit for bit in first) for mask in family]
+    found = search.of(minimal_sets(masks))
+    return Conflict(tuple(sorted(found)), search.is_smallest)
+
+
+def disjoint_conflicts(masks: Iterable[int], first: Iterable[int]) -> int:
+    """How many further sets meet every mask, each disjoint from those before it and from the first."""
+    count, taken = 0, sum(1 << bit for bit in first)
+    left = [mask & ~taken for mask in masks]
     while left and all(left):
-        again = _Search().of(minimal_sets(left))
-        others += 1
-        left = [mask & ~sum(1 << bit for bit in again) for mask in left]
-    return Conflict(tuple(sorted(first)), search.is_smallest, others)
+        count += 1
+        taken = sum(1 << bit for bit in smallest_conflict(left).bits)
+        left = [mask & ~taken for mask in left]
+    return count
 
 
 class _Search:

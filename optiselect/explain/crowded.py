@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from optiselect.explain.candidates import Candidates, Close
-from optiselect.explain.conflicts import minimal_sets, smallest_conflict
+from optiselect.explain.conflicts import disjoint_conflicts, minimal_sets, smallest_conflict
 from optiselect.explain.ends import EndChoice, Reason
 from optiselect.explain.ground import Ground
 from optiselect.explain.places import fact_of
@@ -149,7 +149,10 @@ def crowding(candidates: Candidates, plan: Plan) -> Crowding:
     if masks and all(masks):
         smallest = smallest_conflict(minimal_sets(masks))
         complete = smallest.is_smallest and not cut
-        conflict, others = tuple(reasons[order[bit]].model_copy(update={"complete": complete}) for bit in smallest.bits), smallest.others
+        conflict, others = (
+            tuple(reasons[order[bit]].model_copy(update={"complete": complete}) for bit in smallest.bits),
+            disjoint_conflicts(masks, smallest.bits),
+        )
     nearest = sorted((lacking for _, lacking in found), key=_nearness)
     return Crowding(conflict, others, _tally(found, candidates), tuple(nearest[:3]), cut)
 

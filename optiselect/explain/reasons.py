@@ -33,14 +33,15 @@ def reasoned(ground: Ground, plan: Plan, refusal: Refusal) -> tuple[Refusal, Can
             "cut_short": beside.cut,
         }
     else:
+        near = candidates.nearest_misses()  # first, so that each fact is told by the candidate that comes closest to it
         conflict, others = candidates.conflict()
         facts = {
             "candidates": candidates.total,
             "tally": candidates.tally(),
             "conflict": conflict,
             "others": others,
-            "nearest_misses": candidates.nearest_misses(),
-            "cut_short": candidates.cut,
+            "nearest_misses": near,
+            "cut_short": candidates.cut or candidates.nearest_cut,
         }
     found = refusal.model_copy(update=facts)
     return found.model_copy(update={"sources": _sources(found)}), candidates

@@ -10,7 +10,7 @@ import pytest
 from cpmpy.tools.explain import optimal_mus
 
 from optiselect.explain.candidates import Candidates
-from optiselect.explain.conflicts import minimal_sets, smallest_conflict
+from optiselect.explain.conflicts import disjoint_conflicts, minimal_sets, smallest_conflict
 from optiselect.explain.crowded import crowding
 from optiselect.explain.ground import Ground
 from optiselect.model.plan import Plan, Refusal
@@ -118,4 +118,4 @@ def test_sets_that_hold_another_decide_nothing() -> None:
 
 
 def test_disjoint_conflicts_are_counted() -> None:
-    assert smallest_conflict([0b011, 0b101 | 0b010]).others == 1
+    assert disjoint_conflicts([0b011, 0b111], smallest_conflict([0b011, 0b111]).bits) == 1
