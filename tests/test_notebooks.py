@@ -13,6 +13,13 @@ _NOTEBOOKS = sorted((_ROOT / "notebooks").glob("*.ipynb"))
 
 
 @pytest.mark.parametrize("path", _NOTEBOOKS, ids=lambda path: path.name)
+def test_notebook_is_kept_without_outputs(path: Path) -> None:
+    cells = [cell for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "code"]
+
+    assert [cell for cell in cells if cell.outputs or cell.execution_count] == []
+
+
+@pytest.mark.parametrize("path", _NOTEBOOKS, ids=lambda path: path.name)
 def test_notebook_runs_to_its_end(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PYTHONPATH", str(_ROOT))
     notebook = nbformat.read(path, as_version=4)
