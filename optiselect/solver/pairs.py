@@ -76,14 +76,27 @@ class Accessories:
         return self._chosen[need]
 
     def with_cords(self, link: FittedLink) -> FittedLink:
-        """The link with the cords that it needs at both ends."""
-        waived = "mode-conditioning" in link.asked.waived  # then a person answers for a plain cord
-        conditioning = not waived and conditioning_needed(link.a.light, link.b.light, link.path)
+        """The link with the cords that it needs at both ends.
+
+        Where a person answers for plain cords in the place of mode-conditioning ones, these are taken all the same if they cost no more.
+        """
+        due = conditioning_needed(link.a.light, link.b.light, link.path)
+        corded = self._corded(link, due)
+        if due and "mode-conditioning" in link.asked.waived:
+            return min(corded, self._corded(link, False), key=_gaps_and_price)
+        return corded
+
+    def _corded(self, link: FittedLink, conditioning: bool) -> FittedLink:
         cord_a = self.cord(link.a, link.asked, 0, conditioning)
         cord_b = self.cord(link.b, link.asked, 1, conditioning)
         if cord_a is None and cord_b is None:
             return link
         return FittedLink(link.asked, replace(link.a, cord=cord_a), replace(link.b, cord=cord_b))
+
+
+def _gaps_and_price(link: FittedLink) -> tuple[int, float]:
+    cords = [end.cord for end in link.ends if end.cord is not None]
+    return -len(cords), sum(cord.price or 0.0 for cord in cords)
 
 
 def pairs_that_fit(asked: Asked, at_a: Mapping[int, FittedEnd], at_b: Mapping[int, FittedEnd], accessories: Accessories) -> list[Pair]:
