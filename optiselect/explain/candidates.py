@@ -23,7 +23,7 @@ from optiselect.model.plan import Fact
 from optiselect.model.refusal import NearMiss, PlannedEnd, Tally
 from optiselect.model.terms import RULE_IDS, Rate
 from optiselect.rules import PAIR_RULES, PATH_RULES
-from optiselect.rules.fitted import Asked, Path
+from optiselect.rules.fitted import Asked, FittedLink, Path
 
 MOST_LOOKS = 4_000
 """Pairs over a path that are looked at through every rule, before the rest is told to be cut short."""
@@ -31,6 +31,8 @@ NEAREST_LOOKS = 1_000
 """The same for the nearest alone."""
 NEAREST = 3
 _CLOSE = 200
+_OF_LENGTH = ("reach", "dispersion", "copper-reach", "throughput")
+"""Rules of a path that say the same with and without cords and attenuators."""
 _AT_ONCE = 60
 """Pairs looked at before the conflict is worked out anew."""
 
@@ -55,13 +57,17 @@ class Close:
 
 @dataclass(eq=False)
 class _Open:
-    """A pair of which something is broken before the rules of a path are asked; `beyond`: what those said over its path."""
+    """A pair of which something is broken before the rules of a path are asked.
+
+    `beyond`: what those said over its path. `known`: the rules of length that were asked already; cords do not matter to them.
+    """
 
     base: int
     asked: Asked
     a: EndKind
     b: EndKind
     beyond: dict[Hashable, list[tuple[int, int]]] = field(repr=False)
+    known: set[str] = field(default_factory=set)
 
 
 class Candidates:
@@ -248,7 +254,7 @@ class Candidates:
             found: Conflict = smallest_conflict(minimal_sets(moved))
             reasons = tuple(order[bit] for bit in found.bits)
             met = sum(1 << self._bits[reason] for reason in reasons)
-            unmet = [key for key, left in self._open.items() if not left.base & met]
+            unmet = self._unmet(reasons, met)
             if not unmet:
                 return reasons, found.is_smallest
             if self._looks >= MOST_LOOKS:
@@ -260,6 +266,22 @@ class Candidates:
             unmet.sort(key=lambda key: ((bases[key] & ~barred).bit_count(), bases[key].bit_count()))
             for key in unmet[:_AT_ONCE]:
                 self._look_at(key)
+
+    def _unmet(self, reasons: tuple[Reason, ...], met: int) -> list[Hashable]:
+        """The pairs left open that these reasons do not meet, as far as the rules of both ends and those of length tell."""
+        ids = {rule_id for rule_id, _ in reasons}
+        lengths = tuple(rule for rule in PATH_RULES if rule.id in _OF_LENGTH and rule.id in ids)
+        unmet = []
+        for key, left in self._open.items():
+            if left.base & met:
+                continue
+            asked = tuple(rule for rule in lengths if rule.id not in left.known)
+            if asked:
+                left.known |= {rule.id for rule in asked}
+                left.base |= self._mask(judged(FittedLink(left.asked, left.a.best.end, left.b.best.end), asked)[0])
+            if not left.base & met:
+                unmet.append(key)
+        return unmet
 
     def _fact(self, reason: Reason, *, complete: bool) -> Fact:
         """A reason, told by the candidate that comes closest to it."""
