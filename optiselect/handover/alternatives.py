@@ -16,6 +16,8 @@ from optiselect.standards.transceiver import transceiver
 
 MOST_ALTERNATIVES = 3
 """How many alternatives a line of the bill names, the cheapest first."""
+_MOST_TRIED = 24
+"""How many parts are tried for one line, the cheapest first, so that a large catalog does not take long."""
 Item = Module | Converter | Cord | Attenuator
 _NO_PRICE = float("inf")
 
@@ -28,11 +30,11 @@ def alternatives(dossier: Dossier, line: PartLine) -> tuple[Item, ...]:
     own = dossier.items.get(line.part)
     if own is None or not line.used:
         return ()
-    links = [fitted for _, fitted in dossier.served if any(_holds(end, own) for end in fitted.ends)]
+    links = _to_be_tried([fitted for _, fitted in dossier.served if any(_holds(end, own) for end in fitted.ends)], own)
     before = {_key(finding) for fitted in links for finding in dossier.findings[fitted.asked.link.id]}
     whole = {_key(finding) for finding in _of_the_whole(dossier, None, own)}
     found: list[Item] = []
-    for other in sorted(_comparable(dossier, own), key=lambda item: (_NO_PRICE if item.price is None else item.price, item.part)):
+    for other in sorted(_comparable(dossier, own), key=lambda item: (_NO_PRICE if item.price is None else item.price, item.part))[:_MOST_TRIED]:
         if len(found) == MOST_ALTERNATIVES:
             break
         swapped = (_with(fitted, own, other) for fitted in links)
@@ -41,6 +43,19 @@ def alternatives(dossier: Dossier, line: PartLine) -> tuple[Item, ...]:
         ):
             found.append(other)
     return tuple(found)
+
+
+def _to_be_tried(links: list[FittedLink], own: Item) -> list[FittedLink]:
+    """The links on which another part is tried, the longest first, since most fail there.
+
+    Whether a cord fits hangs on what it joins, not on lengths: of links that are alike in that, one is enough.
+    """
+    if isinstance(own, Cord):
+        alike = {
+            (fitted.path.profile, fitted.rate, fitted.asked.waived, *((end.light, end.cord, end.fitting) for end in fitted.ends)): fitted for fitted in links
+        }
+        return list(alike.values())
+    return sorted(links, key=lambda fitted: -fitted.path.length_m)
 
 
 def _key(finding: Finding) -> tuple[str, str | None, bool]:
@@ -94,6 +109,7 @@ def _of_the_whole(dossier: Dossier, other: Item | None, own: Item) -> Iterator[F
     links = tuple(fitted if other is None or not any(_holds(end, own) for end in fitted.ends) else _with(fitted, own, other) for _, fitted in dossier.served)
     spares = {line.part if other is None or line.part != own.part else other.part: line.spares for line in dossier.plan.parts}
     served = Served(dossier.network, dossier.catalog, dossier.policy, links, units_of(links), spares, dossier.kept)
+    asked = ("device-power", "stock") if isinstance(own, Module) else ("stock",)
     for rule in NETWORK_RULES:
-        if rule.id in ("device-power", "stock"):
+        if rule.id in asked:
             yield from (finding_of(breach, None) for breach in rule.check(served))
