@@ -62,7 +62,7 @@ class Front:
         lines = []
         for before, point in zip([None, *self.points], self.points, strict=False):
             proven = "" if point.proven else " (not proven)"
-            lines.append(f"{point.part_numbers} part numbers: {point.cost:,.2f}{unit}{proven}")
+            lines.append(f"{point.part_numbers} {'part number' if point.part_numbers == 1 else 'part numbers'}: {point.cost:,.2f}{unit}{proven}")
             if before is not None:
                 counted = [change for change in compare(before.plan, point.plan).parts if change.kind != "cord"]
                 new = [change.part for change in counted if not change.used_before]
