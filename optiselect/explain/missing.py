@@ -194,13 +194,13 @@ class _Part:
         pair = "two for one strand" if len(modules) == 2 else f"{first['strands']} strand{'' if first['strands'] == 1 else 's'}"
         sent, heard = first["tx_dbm"], first["rx_dbm"]
         light = f"{budget:.1f} dB budget" if budget is not None else f"sends {sent[0]:g} to {sent[1]:g} dBm, bears {heard[0]:g} to {heard[1]:g} dBm"
-        words = f"{mode}, {pair}, {nm} nm, {light}, {self._path.length_m:g} m {' and '.join(self._path.grades)}"
+        words = f"{mode}, {pair}, {nm} nm, {light}, {_far(self._path.length_m)} {' and '.join(self._path.grades)}"
         return self._told(first, figures, words, modules[1:])
 
     def _told(self, module: dict[str, Any], figures: dict[str, Any], words: str, more: list[dict[str, Any]] | None = None) -> Missing:
         bears = module.get("temperature_c")
         climate = f", {bears[0]:g} to {bears[1]:g} C" if bears else ""
-        coded = f", {' and '.join(module['coding'])}" if any(socket.group.device.accepts is not None for socket in self._new) else ""
+        coded = f", {' and '.join(module['coding'])}" if module["coding"] != ["open"] else ""
         spec = MissingPart(
             for_ends=tuple(socket.name for socket in self._new),
             form=module["form"],
@@ -274,6 +274,11 @@ class _Part:
         group = self._sockets[side].group
         end = FittedEnd(group.device, None, group.names[0], group.port, "module", light)
         return self._ground.accessories.cord(end, asked, side, False) is not None
+
+
+def _far(length_m: float) -> str:
+    """A length for the eye."""
+    return f"{length_m:g} m" if length_m < 10_000 else f"{length_m / 1000:g} km"
 
 
 def transceiver_of(connector: str, strands: int, rate: Rate) -> Transceiver:
