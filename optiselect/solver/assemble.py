@@ -48,11 +48,14 @@ class Assembly:
         of_link: dict[str | None, list[Finding]] = defaultdict(list)
         for finding in findings:
             of_link[finding.link].append(finding)
-        links = tuple(link.model_copy(update={"notes": notes_of(self._fitted[link.id], self._lights[link.id], of_link[link.id])}) for link in plan.links)
+        links = []
+        for link in plan.links:
+            notes = notes_of(self._fitted[link.id], self._lights[link.id], of_link[link.id])
+            links.append(link.model_copy(update={"notes": notes}) if notes else link)
         between = any(finding.waived and finding.rule == "earthing" for several in of_link.values() for finding in several)
         surge = f"Copper between two buildings: surge protection at both ends; {EARTH[0].lower()}{EARTH[1:]}"
         cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
-        return plan.model_copy(update={"links": links, "cautions": cautions})
+        return plan.model_copy(update={"links": tuple(links), "cautions": cautions})
 
     def _fit(self, picks: dict[str, Pick]) -> list[FittedLink]:
         """Give each end its port, pinned ends first, so that a group's ports are counted off in order."""

@@ -130,6 +130,8 @@ def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set
     """The resources that could run short, are not counted, and do run short in this answer (ports apart)."""
     prepared, task, picks = chosen.prepared, chosen.task, chosen.picks
     possible = replace(preparation.may_run_short, ports=frozenset())
+    if not (possible.stock or possible.power or possible.diverse):
+        return set()  # runs are counted from the start
     used: dict[Resource, int] = defaultdict(int)
     units: dict[str, int] = defaultdict(int)
     for link_id, pick in picks.items():
