@@ -3,7 +3,7 @@
 A site of so many links, so many variants of it that each change one thing, on each kind of executor; a process each. Of a line:
 `plain` is the time of one solve of the whole by itself, `variant` the time a variant took all in all (with several workers that of
 all divided by their number), `of plain` the one as a share of the other; `MB` is the greatest memory of the parent after the first
-tenth and at the end, so that growth shows. `overhead` compares with the same variants one after another in this thread.
+tenth and at the end, so that growth shows. `overhead` is what the workers' time is more than the time that they spent on variants.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import multiprocessing
 import resource
 import tempfile
 import time
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
 from itertools import cycle, islice
 from pathlib import Path
@@ -23,6 +23,38 @@ from typing import Any
 from tests.benchmarks.run import Row, apart, machine
 
 KINDS = ("none", "threads", "processes", "loky", "dask")
+
+
+def timed(task: Callable[..., Any], *given: Any) -> tuple[float, Any]:
+    """Run a task where it is; its seconds and what it gave."""
+    began = time.perf_counter()
+    value = task(*given)
+    return time.perf_counter() - began, value
+
+
+class Timing(Executor):
+    """Passes tasks on and adds up the seconds that workers spend on them."""
+
+    def __init__(self, executor: Executor, workers: int) -> None:
+        self._executor, self._max_workers = executor, workers
+        self.seconds = 0.0
+
+    def submit(self, task: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
+        outer: Future[Any] = Future()
+
+        def pass_on(inner: Future[tuple[float, Any]]) -> None:
+            error = inner.exception()
+            if error is not None:
+                outer.set_exception(error)
+                return
+            seconds, value = inner.result()
+            self.seconds += seconds
+            outer.set_result(value)
+
+        from tests.benchmarks import sweeps  # by its own name: a worker cannot look into the module that was started
+
+        self._executor.submit(sweeps.timed, task, *given).add_done_callback(pass_on)
+        return outer
 
 
 @contextmanager
@@ -90,10 +122,11 @@ def measure(links: int, parts: int, count: int, kind: str, workers: int) -> Row:
             memory.append(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 
     with executor_of(kind, workers) as executor, tempfile.TemporaryDirectory() as folder:
+        timing = None if executor is None else Timing(executor, workers)
         if executor is not None:
             executor.submit(int, "1").result()  # started before it is timed
         began = time.perf_counter()
-        result = study.run(executor, store=Path(folder), on_progress=note)
+        result = study.run(timing, store=Path(folder), on_progress=note)
         total = time.perf_counter() - began
         bytes_stored = sum(path.stat().st_size for path in Path(folder).iterdir())
     return {
@@ -105,6 +138,7 @@ def measure(links: int, parts: int, count: int, kind: str, workers: int) -> Row:
         "changed": int((result.frame()["links_changed"] > 0).sum()),
         "memory": memory,
         "stored": bytes_stored / 1e6,
+        "overhead": None if timing is None else total * workers / timing.seconds - 1,
     }
 
 
@@ -117,7 +151,6 @@ def main() -> None:
     parser.add_argument("--executor", nargs="+", default=list(KINDS), choices=KINDS)
     asked = parser.parse_args()
     print(machine())
-    alone: float | None = None
     for kind in asked.executor:
         row = apart(measure, asked.links, asked.parts, asked.variants, kind, asked.workers, limit_s=3600)
         size = f"{asked.links} x {asked.parts}, {asked.variants} variants, {kind}"
@@ -126,8 +159,7 @@ def main() -> None:
             continue
         workers = 1 if kind == "none" else asked.workers
         each = row["total"] / row["solved"]
-        alone = each if kind == "none" else alone
-        overhead = f"  overhead {(each * workers / alone - 1) * 100:+.0f} %" if alone and kind != "none" else ""
+        overhead = "" if row["overhead"] is None else f"  overhead {row['overhead'] * 100:.0f} %"
         print(
             f"{size:<44} stated {row['stated']:.2f} s  total {row['total']:7.2f} s  plain {row['plain']:.3f} s  variant {each * workers:.3f} s "
             f"({each * workers / row['plain'] * 100:.0f} % of plain)  MB {' to '.join(f'{value:.0f}' for value in row['memory'])}  "
