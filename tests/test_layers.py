@@ -64,7 +64,9 @@ def _imports() -> Iterator[Import]:
         file = path.relative_to(_ROOT)
         layer = file.parts[0].removesuffix(".py")
         tree = ast.parse(path.read_text(encoding="utf-8"))
-        late = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) or (isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING")]
+        late = [
+            node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) or (isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING")
+        ]
         inside = {id(node) for part in late for node in ast.walk(part)}
         for node in ast.walk(tree):
             for target in _ours(node, "optiselect"):

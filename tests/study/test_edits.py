@@ -39,7 +39,7 @@ CHANGES = [
 ]
 
 
-@pytest.mark.parametrize(("edit", "seen", "expected"), CHANGES, ids=lambda value: str(value)[:60])
+@pytest.mark.parametrize(("edit", "seen", "expected"), CHANGES, ids=[str(edit)[:60] for edit, _, _ in CHANGES])
 def test_an_edit_changes_what_it_names(edit, seen, expected):
     assert seen(changed(edit)) == expected
 
