@@ -1,0 +1,111 @@
+"""Put small faults into the library and see whether its tests notice; by hand, `python -m tests.mutation.run --every 5`.
+
+The tests are collected once; each fault is put into a fork of that process, which runs them until one fails. A fault that no test notices
+is printed; those that cannot matter are in `survivors.yaml`, each with its reason, and count as neither noticed nor missed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import signal
+import sys
+from collections import Counter
+from pathlib import Path
+
+import pytest
+import yaml
+
+from tests.mutation.mutants import Mutant, mutants_of, put_in
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[1]
+SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "optics": (("optics/*.py",), ("tests/optics", "tests/published", "tests/rules/test_light.py", "tests/rules/test_distance.py")),
+    "rules": (("rules/*.py",), ("tests/rules", "tests/published", "tests/solver/test_audit.py", "tests/handover/test_wording.py")),
+    "checker": (("solver/audit.py", "solver/appraise.py"), ("tests/solver/test_audit.py", "tests/solver/test_appraise.py", "tests/solver/test_demo.py")),
+}
+"""What is changed, and by which tests it should be noticed."""
+NOT_CODE = ("rules/examples.py", "/__init__.py")
+SECONDS = 30
+
+
+class Trial:
+    """A pytest plugin that, instead of running the tests once, runs them once for each mutant."""
+
+    def __init__(self, mutants: list[Mutant]) -> None:
+        self.mutants = mutants
+        self.survived: list[Mutant] = []
+        self.outcomes: Counter[str] = Counter()
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Fork for each mutant."""
+        for mutant in self.mutants:
+            outcome = self._tried(session, mutant)
+            self.outcomes[outcome] += 1
+            if outcome == "survived":
+                self.survived.append(mutant)
+                sys.stderr.write(f"{mutant}\n")
+                sys.stderr.flush()
+        return True
+
+    def _tried(self, session: pytest.Session, mutant: Mutant) -> str:
+        child = os.fork()
+        if not child:
+            signal.alarm(SECONDS)
+            try:
+                os._exit(self._noticed(session, mutant))
+            finally:
+                os._exit(3)
+        _, status = os.waitpid(child, 0)
+        code = os.waitstatus_to_exitcode(status)
+        return {0: "survived", 2: "not reached", 3: "not put in"}.get(code, "noticed")  # a fork that hangs or dies is noticed as well
+
+    def _noticed(self, session: pytest.Session, mutant: Mutant) -> int:
+        null = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(null, 1)
+        os.dup2(null, 2)
+        if not put_in(mutant):
+            return 2
+        for index, item in enumerate(session.items):
+            following = session.items[index + 1] if index + 1 < len(session.items) else None
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+            if session.testsfailed:
+                return 1
+        return 0
+
+
+def tried(suite: str, every: int, start: int, only: str, known: set[str]) -> Trial:
+    """One suite, with every so manieth mutant."""
+    patterns, tests = SUITES[suite]
+    paths = [path for pattern in patterns for path in sorted((ROOT / "optiselect").glob(pattern)) if not path.as_posix().endswith(NOT_CODE)]
+    names = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in paths]
+    modules = [importlib.import_module(name) for name in names if only in name]
+    mutants = [mutant for module in modules for mutant in mutants_of(module) if mutant.name not in known][start::every]
+    trial = Trial(mutants)
+    arguments = [path for path in tests if (ROOT / path).exists()]
+    pytest.main(["-o", "addopts=--import-mode=importlib", "-p", "no:terminal", "-p", "no:cacheprovider", "-p", "no:xdist", *arguments], plugins=[trial])
+    return trial
+
+
+def main() -> None:
+    """Try the suites that are asked for and print what survived and the score."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("suites", nargs="*", default=list(SUITES))
+    options.add_argument("--every", type=int, default=1, help="try every so manieth mutant")
+    options.add_argument("--start", type=int, default=0)
+    options.add_argument("--only", default="", help="modules whose name holds this")
+    asked = options.parse_args()
+    known = {entry["mutant"] for entry in yaml.safe_load((HERE / "survivors.yaml").read_text(encoding="utf-8")) or ()}
+    for suite in asked.suites:
+        trial = tried(suite, asked.every, asked.start, asked.only, known)
+        noticed, survived = trial.outcomes["noticed"], trial.outcomes["survived"]
+        score = 100 * noticed / max(noticed + survived, 1)
+        sys.stderr.write(
+            f"{suite}: {noticed} of {noticed + survived} noticed, {score:.1f} %; {trial.outcomes['not reached']} not reached, {trial.outcomes['not put in']} not put in\n"
+        )
+
+
+if __name__ == "__main__":
+    main()
