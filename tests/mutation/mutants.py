@@ -30,7 +30,7 @@ _COMPARED = {
     ast.IsNot: ast.Is,
 }
 _RECKONED = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Div, ast.Mod: ast.Mult, ast.BitOr: ast.BitAnd}
-_CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "sorted": "list", "abs": "float", "frozenset": "tuple"}
+_CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "sorted": "list", "abs": "float"}
 _Cached = type(lru_cache(int))
 _DONE = (ast.Expr, ast.AugAssign, ast.Continue, ast.Break)
 
@@ -177,11 +177,25 @@ def put_in(mutant: Mutant) -> bool:
     for thing in gc.get_objects():
         if isinstance(thing, _Cached):
             thing.cache_clear()
-        elif isinstance(thing, FunctionType) and thing.__module__ == mutant.module and thing.__qualname__ in codes:
-            if thing.__qualname__ == mutant.function or thing.__qualname__.startswith(f"{mutant.function}."):
-                thing.__code__ = codes[thing.__qualname__]
-                changed = True
+        elif isinstance(thing, FunctionType) and thing.__module__ == mutant.module and _is_in(thing, mutant) and thing.__qualname__ in codes:
+            thing.__code__ = codes[thing.__qualname__]
+            _put_defaults(thing, tree)
+            changed = True
     return changed or _put_figure(mutant, module, tree)
+
+
+def _is_in(function: FunctionType, mutant: Mutant) -> bool:
+    return function.__qualname__ == mutant.function or function.__qualname__.startswith(f"{mutant.function}.")
+
+
+def _put_defaults(function: FunctionType, tree: ast.Module) -> None:
+    """Figures and words that stand in the head of a function belong to it and not to its code."""
+    nodes = (node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) and node.name == function.__name__)
+    for node in nodes:
+        given = {argument.arg: value for argument, value in zip(node.args.kwonlyargs, node.args.kw_defaults, strict=True) if isinstance(value, ast.Constant)}
+        function.__kwdefaults__ = {name: given[name].value if name in given else old for name, old in (function.__kwdefaults__ or {}).items()} or None
+        values = zip(node.args.defaults, function.__defaults__ or (), strict=False)
+        function.__defaults__ = tuple(value.value if isinstance(value, ast.Constant) else old for value, old in values) or None
 
 
 def _put_figure(mutant: Mutant, module: ModuleType, tree: ast.Module) -> bool:

@@ -102,9 +102,8 @@ def main() -> None:
         trial = tried(suite, asked.every, asked.start, asked.only, known)
         noticed, survived = trial.outcomes["noticed"], trial.outcomes["survived"]
         score = 100 * noticed / max(noticed + survived, 1)
-        sys.stderr.write(
-            f"{suite}: {noticed} of {noticed + survived} noticed, {score:.1f} %; {trial.outcomes['not reached']} not reached, {trial.outcomes['not put in']} not put in\n"
-        )
+        rest = f"{trial.outcomes['not reached']} not reached, {trial.outcomes['not put in']} not put in"
+        sys.stderr.write(f"{suite}: {noticed} of {noticed + survived} noticed, {score:.1f} %; {rest}\n")
 
 
 if __name__ == "__main__":
