@@ -92,7 +92,8 @@ def test_an_own_figure_outside_the_table_has_no_least_but_zero() -> None:
 
 @pytest.mark.parametrize(
     ("grade", "nm", "row"),
-    [("OS2", 1310, (1260, 1340)), ("OS2", 1550, (1530, 1565)), ("OM3", 850, (770, 910)), ("OM3", 1310, (1260, 1380)), ("OS2", 850, None)],
+    [("OS2", 1310, (1260, 1340)), ("OS2", 1550, (1530, 1565)), ("OM3", 850, (770, 910)), ("OM3", 1310, (1260, 1380)), ("OS2", 850, None)]
+    + [("OS2", 1260, (1260, 1340)), ("OS2", 1340, (1260, 1340)), ("OM3", 770, (770, 910)), ("OM3", 910, (770, 910)), ("OM3", 911, None)],
 )
 def test_a_wavelength_is_in_a_row(grade: Grade, nm: float, row: tuple[float, float] | None) -> None:
     assert table_row(grade, nm) == row
@@ -106,6 +107,17 @@ def test_a_figure_serves_its_own_row_and_no_other() -> None:
     assert not figure_serves("OS2", 1310, (1530, 1565))
     assert not figure_serves("OS2", 1310, (1480, 1500))
     assert figures_serving(Figures({1310.0: 1.9, 1550.0: 1.2}), "OS2", (1260, 1360)) == [1.9]
+
+
+@pytest.mark.parametrize(("figure_nm", "window_nm"), [(700, (700, 720)), (720, (700, 720)), (770, (800, 910)), (910, (770, 800)), (850, (770, 910))])
+def test_a_figure_on_an_edge_serves(figure_nm: float, window_nm: tuple[float, float]) -> None:
+    """An edge belongs to the window, and to the row."""
+    assert figure_serves("OM3", figure_nm, window_nm)
+
+
+@pytest.mark.parametrize(("figure_nm", "window_nm"), [(769, (770, 800)), (911, (900, 910)), (850, (760, 800)), (850, (860, 920)), (699, (700, 720))])
+def test_a_figure_beyond_an_edge_does_not_serve(figure_nm: float, window_nm: tuple[float, float]) -> None:
+    assert not figure_serves("OM3", figure_nm, window_nm)
 
 
 @pytest.mark.parametrize(("nm", "db_km"), [(830, 3.749), (840, 3.623), (850, 3.504), (1270, 1.542), (1300, 1.498)])

@@ -1,0 +1,117 @@
+"""The checker itself: a plan that was falsified in any one place is caught, and every value of a plan is reckoned by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from optiselect.model.catalog import Catalog
+from optiselect.model.network import Network
+from optiselect.model.plan import Plan
+from optiselect.model.policy import Policy
+from optiselect.solver.appraise import values_of, values_that_differ
+from optiselect.solver.audit import findings_of_plan, waivers_of
+from optiselect.solver.solve import solve_bare
+from tests.study.harbor import harbor
+
+HARBOR = harbor()
+DOCUMENTS = (HARBOR.network, HARBOR.catalog, HARBOR.policy)
+PLAN = solve_bare(*DOCUMENTS)
+Change = Callable[[dict[str, Any]], object]
+
+
+def falsified(change: Change) -> Plan:
+    """The plan of the harbor with one thing changed; links are by id."""
+    told = PLAN.model_dump(mode="json", by_alias=True)
+    told["links"] = {link["id"]: link for link in told["links"]}
+    change(told)
+    return Plan(**told | {"links": list(told["links"].values())})
+
+
+def wrong(plan: Plan) -> set[str]:
+    return {finding.rule for finding in findings_of_plan(plan, *DOCUMENTS) if not finding.unknown}
+
+
+def end(link: str, side: int, **parts: str | None) -> Change:
+    return lambda told: told["links"][link]["ends"][side].update(parts)
+
+
+@pytest.mark.parametrize(
+    ("change", "rule"),
+    [
+        (end("camera", 0, module="NO-SX"), "wavelength"),
+        (end("light", 0, module="SO-LX"), "reach"),
+        (end("light", 1, module="SO-LX"), "wavelength"),
+        (end("light", 0, module="NO-FAR"), "overload"),
+        (end("mast", 0, cord=None), "connector"),
+        (end("mast", 0, cord="CORD-OM3"), "fiber-mode"),
+        (end("mast", 0, port="1"), "port-once"),
+        (lambda told: told["links"]["quay-2"].update(over=["F2"]), "diversity"),
+    ],
+)
+def test_planted_fault_is_found(change: Change, rule: str) -> None:
+    assert wrong(PLAN) == set()
+    assert rule in wrong(falsified(change))
+
+
+def test_strands_that_are_not_there_are_found() -> None:
+    runs = [run.stated() | ({"fiber": run.fiber.stated() | {"strands": 1}} if run.id == "F7" and run.fiber else {}) for run in HARBOR.network.runs]
+    narrow = Network(**HARBOR.network.stated() | {"runs": runs})
+    assert "strands-free" in {finding.rule for finding in findings_of_plan(PLAN, narrow, HARBOR.catalog, HARBOR.policy)}
+
+
+@pytest.mark.parametrize("name", [row.name for row in PLAN.objective])
+def test_value_that_is_not_so_is_told(name: str) -> None:
+    def change(told: dict[str, Any]) -> None:
+        row = next(row for row in told["objective"] if row["name"] == name)
+        row["value"] += 1
+
+    assert [text.split(":")[0] for text in values_that_differ(falsified(change), *DOCUMENTS, [])] == [name]
+
+
+def test_bill_that_does_not_add_up_is_told() -> None:
+    plan = falsified(lambda told: told["parts"][0].update(total=told["parts"][0]["total"] + 0.001))
+    assert list(values_that_differ(plan, *DOCUMENTS, [])) == ["the bill adds up to 572.001, the documents give 572.0000"]
+    assert list(values_that_differ(PLAN, *DOCUMENTS, [])) == []
+
+
+def test_values_are_those_reckoned_by_hand() -> None:
+    """Two long modules at 120, eight short ones at 34, ten cords at 6; five links of weight 1 but the light of 3; two strands a run, six runs."""
+    assert values_of(PLAN, *DOCUMENTS, []) == {
+        "critical_links": 1,
+        "links": 7,
+        "unknowns": 0,
+        "part_numbers": 2,
+        "cost": Decimal(2 * 120 + 8 * 34 + 10 * 6),
+        "strands": 12,
+        "modules": 10,
+        "changes": 0,
+    }
+
+
+def test_what_is_kept_is_not_bought_and_what_fails_is_spared() -> None:
+    """Of the two long modules one is in place, and one port held another; 2 x 1e6 failures per 1e9 h x 720 h = 1.44: P(<= 3) = 0.946, P(<= 4) = 0.986."""
+    network = Network(**HARBOR.network.stated() | {"installed": {"core/1": "SO-LONG", "core/2": "NO-LX", "quay/6": "SO-LX"}})
+    modules = [module.stated() | ({"fit": 1e6} if module.part == "SO-LONG" else {}) for module in HARBOR.catalog.modules]
+    catalog = Catalog(**HARBOR.catalog.stated() | {"modules": modules})
+    told = values_of(PLAN, network, catalog, Policy(keep_installed="prefer", spares={"service_level": 0.95, "restock_days": 30}), [])
+    assert told["cost"] == Decimal((2 - 1 + 4) * 120 + 8 * 34 + 10 * 6)
+    assert told["changes"] == 1
+    assert values_of(PLAN, network, catalog, Policy(), [])["changes"] == 0
+
+
+def test_links_that_rest_on_an_unknown_are_counted_once_and_not_where_a_person_answers() -> None:
+    finding = {"rule": "reach", "unknown": True}
+    findings = [
+        type("Told", (), {"waived": False, "link": None, **finding, **more}) for more in ({"link": "a"}, {"link": "a"}, {"link": "b", "waived": True}, {})
+    ]
+    assert values_of(PLAN, *DOCUMENTS, findings)["unknowns"] == 1  # type: ignore[arg-type]
+
+
+def test_a_person_answers_for_the_link_that_is_named_and_no_other() -> None:
+    policy = Policy(waivers=[{"rule": "reach", "link": "light"}, {"rule": "coding", "link": "light"}, {"rule": "earthing", "link": "mast"}])
+    assert waivers_of(policy, "light") == {"reach", "coding"}
+    assert waivers_of(policy, "camera") == frozenset()
