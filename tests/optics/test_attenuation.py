@@ -92,8 +92,11 @@ def test_an_own_figure_outside_the_table_has_no_least_but_zero() -> None:
 
 @pytest.mark.parametrize(
     ("grade", "nm", "row"),
-    [("OS2", 1310, (1260, 1340)), ("OS2", 1550, (1530, 1565)), ("OM3", 850, (770, 910)), ("OM3", 1310, (1260, 1380)), ("OS2", 850, None)]
-    + [("OS2", 1260, (1260, 1340)), ("OS2", 1340, (1260, 1340)), ("OM3", 770, (770, 910)), ("OM3", 910, (770, 910)), ("OM3", 911, None)],
+    [
+        *(("OS2", nm, (1260, 1340)) for nm in (1260, 1310, 1340)),
+        *(("OM3", nm, (770, 910)) for nm in (770, 850, 910)),
+        *(("OS2", 1550, (1530, 1565)), ("OM3", 1310, (1260, 1380)), ("OS2", 850, None), ("OM3", 911, None)),
+    ],
 )
 def test_a_wavelength_is_in_a_row(grade: Grade, nm: float, row: tuple[float, float] | None) -> None:
     assert table_row(grade, nm) == row

@@ -10,7 +10,7 @@ import pytest
 
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
-from optiselect.model.plan import Plan
+from optiselect.model.plan import Finding, Plan
 from optiselect.model.policy import Policy
 from optiselect.solver.appraise import values_of, values_that_differ
 from optiselect.solver.audit import findings_of_plan, waivers_of
