@@ -104,11 +104,9 @@ def test_what_is_kept_is_not_bought_and_what_fails_is_spared() -> None:
 
 
 def test_links_that_rest_on_an_unknown_are_counted_once_and_not_where_a_person_answers() -> None:
-    finding = {"rule": "reach", "unknown": True}
-    findings = [
-        type("Told", (), {"waived": False, "link": None, **finding, **more}) for more in ({"link": "a"}, {"link": "a"}, {"link": "b", "waived": True}, {})
-    ]
-    assert values_of(PLAN, *DOCUMENTS, findings)["unknowns"] == 1  # type: ignore[arg-type]
+    told = ({"link": "a"}, {"link": "a"}, {"link": "b", "waived": True}, {"link": "c", "unknown": False}, {})
+    findings = [Finding(**{"rule": "reach", "unknown": True, **more}) for more in told]
+    assert values_of(PLAN, *DOCUMENTS, findings)["unknowns"] == 1
 
 
 def test_a_person_answers_for_the_link_that_is_named_and_no_other() -> None:
