@@ -150,3 +150,9 @@ def test_a_wider_window_is_never_more_certain(grade: Grade, low_nm: float, width
     narrow = attenuation_db_km(grade, (low_nm, low_nm + width_nm), IEEE) or (float("inf"), float("-inf"))
     wide = attenuation_db_km(grade, (low_nm - more_nm, low_nm + width_nm + more_nm), IEEE) or (float("-inf"), float("inf"))
     assert wide[0] <= narrow[0] and wide[1] >= narrow[1]
+
+
+def test_a_wavelength_on_an_edge_is_not_in_a_row_that_ends_elsewhere() -> None:
+    """1340 nm is the edge of two rows; one that begins at 1480 nm has no say there."""
+    assert attenuation_db_km("OS2", (1340, 1340), IEEE) == attenuation_db_km("OS2", (1335, 1345), IEEE)
+    assert attenuation_db_km("OS2", (1260, 1260), IEEE) == (0.28, 0.4)
