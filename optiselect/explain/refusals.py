@@ -11,7 +11,7 @@ from optiselect.explain.fixes import Effort, help_for
 from optiselect.explain.ground import Ground
 from optiselect.explain.proposals import proposals
 from optiselect.explain.reasons import reasoned
-from optiselect.explain.wording import refusal_text
+from optiselect.explain.wording import refusal_text, stopped_text
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan, Refusal
@@ -25,7 +25,7 @@ TRIES = 16
 LINKS_SOLVED = 360
 """For those: changes tried on each link, and networks solved again, counted in links, for all of them together."""
 TRIES_OF_ONE = 48
-LINKS_SOLVED_OF_ONE, NETWORKS_OF_ONE = 4_000, 8
+LINKS_SOLVED_OF_ONE, NETWORKS_OF_ONE = 2_000, 8
 """The same for a link that is asked for by name, and how many networks at most."""
 
 
@@ -42,21 +42,23 @@ def explained(plan: Plan, network: Network, catalog: Catalog, policy: Policy, ov
     links = max(len(network.wanted), 1)
     networks = LINKS_SOLVED // links
     filled: list[Refusal] = []
+    stopped = False
     for index, refusal in enumerate(plan.unserved):
-        if index >= reasoned_about:
-            filled.append(_unreasoned(refusal))
+        stopped = stopped or over()
+        if stopped or index >= reasoned_about:
+            filled.append(_unreasoned(refusal, stopped=stopped))
             continue
         share = -(-networks // (len(searched) - index)) if index < len(searched) else 0
-        effort = Effort(TRIES, share * links)
+        effort = Effort(TRIES, share * links, over)
         filled.append(refused(ground, plan, refusal, effort if share else None))
         networks -= share - effort.links_solved // links
-    return plan.model_copy(update={"unserved": tuple(filled)})
+    return plan.model_copy(update={"unserved": tuple(filled), "reproducible": plan.reproducible and not over()})
 
 
-def _unreasoned(refusal: Refusal) -> Refusal:
-    """A link of a plan with so many that are not served that its reasons were not looked for."""
+def _unreasoned(refusal: Refusal, *, stopped: bool) -> Refusal:
+    """A link whose reasons were not looked for: there are too many that are not served, or the work was `stopped` before."""
     found = refusal.model_copy(update={"cut_short": True})
-    return found.model_copy(update={"text": refusal_text(found)})
+    return found.model_copy(update={"text": stopped_text(found) if stopped else refusal_text(found)})
 
 
 def effort_for_one(network: Network) -> Effort:

@@ -35,6 +35,12 @@ def refusal_text(refusal: Refusal) -> str:
     return "\n".join([*head, *lines, *tail][:LINES])
 
 
+def stopped_text(refusal: Refusal) -> str:
+    """The text of a refusal of which no reasons are known, because the caller or the clock ended the work."""
+    head = _wrapped(f"Link {_asked(refusal)} {_HEADS[refusal.kind]}", "", "  ", 2)
+    return "\n".join([*head, _cut(f"The work was stopped before its reasons were looked for: ask explain for {refusal.id}.")])
+
+
 def _asked(refusal: Refusal) -> str:
     request = refusal.request
     a, b = request.get("ends") or ("", "")

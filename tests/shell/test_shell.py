@@ -176,7 +176,7 @@ def test_schema_is_json_and_names_the_format(document: str, capsys: pytest.Captu
 def test_demo_leaves_documents_plan_and_papers_in_the_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["demo", str(tmp_path / "demo")]) == 0
 
-    names = {path.name for path in (tmp_path / "demo").iterdir()}
+    names = {path.name for path in (tmp_path / "demo").rglob("*")}
     assert {"network.yaml", "catalog.yaml", "policy.yaml", "plan.json", "bill.csv", "ends.csv", "unserved.txt", "cautions.txt"} <= names
     assert Network.load(tmp_path / "demo" / "network.yaml").name in capsys.readouterr().out
 
