@@ -13,7 +13,7 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan
 from optiselect.model.policy import Policy
 from optiselect.solver.appraise import values_of, values_that_differ
-from optiselect.solver.audit import findings_of_plan, waivers_of
+from optiselect.solver.audit import check, findings_of_plan, waivers_of
 from optiselect.solver.solve import solve_bare
 from tests.study.harbor import harbor
 
@@ -113,3 +113,33 @@ def test_a_person_answers_for_the_link_that_is_named_and_no_other() -> None:
     policy = Policy(waivers=[{"rule": "reach", "link": "light"}, {"rule": "coding", "link": "light"}, {"rule": "earthing", "link": "mast"}])
     assert waivers_of(policy, "light") == {"reach", "coding"}
     assert waivers_of(policy, "camera") == frozenset()
+
+
+def pulled(keep: str, port: str = "core/1", part: str = "NO-FAR") -> set[str]:
+    """The rules that the plan breaks where a port holds a module already."""
+    network = Network(**HARBOR.network.stated() | {"installed": {port: part}})
+    return {finding.rule for finding in findings_of_plan(PLAN, network, HARBOR.catalog, Policy(keep_installed=keep)) if not finding.unknown}
+
+
+@pytest.mark.parametrize(("keep", "broken"), [("no", set()), ("prefer", set()), ("must", {"installed"})])
+def test_module_that_is_pulled_is_a_finding_where_it_must_stay(keep: str, broken: set[str]) -> None:
+    assert pulled(keep) == broken
+    assert pulled(keep, part="SO-LONG") == set()
+
+
+@pytest.mark.parametrize(("installed", "keep", "broken"), [("SO-LONG", "prefer", set()), ("SO-LONG", "no", {"stock"}), ("NO-FAR", "prefer", {"stock"})])
+def test_module_that_stays_is_not_taken_from_stock(installed: str, keep: str, broken: set[str]) -> None:
+    """The plan fits two long modules, and one is in stock."""
+    network = Network(**HARBOR.network.stated() | {"installed": {"core/1": installed}})
+    modules = [module.stated() | ({"stock": 1} if module.part == "SO-LONG" else {}) for module in HARBOR.catalog.modules]
+    catalog = Catalog(**HARBOR.catalog.stated() | {"modules": modules})
+    assert {finding.rule for finding in findings_of_plan(PLAN, network, catalog, Policy(keep_installed=keep)) if not finding.unknown} == broken
+
+
+def test_inventory_is_not_asked_for_stock() -> None:
+    """What is plugged in was bought already."""
+    modules = [module.stated() | {"stock": 0} for module in HARBOR.catalog.modules]
+    catalog = Catalog(**HARBOR.catalog.stated() | {"modules": modules})
+    plugged = {f"{end.device}/{end.port}": end.module for link in PLAN.links for end in link.ends if end.module}
+    assert "stock" in {finding.rule for finding in findings_of_plan(PLAN, HARBOR.network, catalog, HARBOR.policy)}
+    assert "stock" not in {finding.rule for finding in check(HARBOR.network, catalog, plugged)}
