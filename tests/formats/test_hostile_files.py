@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import subprocess
 import sys
@@ -47,7 +48,7 @@ ALIAS_BOMB = "a0: &a0 [x, x, x, x, x, x, x, x, x]\n" + "".join(f"a{n}: &a{n} [{'
     [
         ("bomb.yaml", ALIAS_BOMB, "anchors and aliases"),
         ("deep.yaml", "[" * 40 + "]" * 40, "nested deeper than 32"),
-        ("deeper.yaml", "[" * 200_000, "not YAML"),
+        ("deeper.yaml", "[" * 200_000, "not YAML|nested deeper than 32"),
         ("block.yaml", "- " * 200_000, "deeper than 32"),
         ("deep.json", "[" * 200_000, "nested deeper than 32"),
         ("digits.json", '{"name": ' + "9" * 100_000 + "}", "too long"),
@@ -56,7 +57,7 @@ ALIAS_BOMB = "a0: &a0 [x, x, x, x, x, x, x, x, x]\n" + "".join(f"a{n}: &a{n} [{'
 def test_hostile_file_is_refused_within_its_memory(name: str, text: str, words: str, tmp_path: Path) -> None:
     (tmp_path / name).write_text(text, encoding="utf-8")
     run = subprocess.run([sys.executable, "-c", WITHIN_512_MB, str(tmp_path / name)], capture_output=True, text=True, timeout=60, check=True)
-    assert words in run.stdout
+    assert re.search(words, run.stdout)  # releases of PyYAML differ in how deep they go themselves
 
 
 MEGABYTE = 1024 * 1024
