@@ -156,3 +156,11 @@ def test_a_wavelength_on_an_edge_is_not_in_a_row_that_ends_elsewhere() -> None:
     """1340 nm is the edge of two rows; one that begins at 1480 nm has no say there."""
     assert attenuation_db_km("OS2", (1340, 1340), IEEE) == attenuation_db_km("OS2", (1335, 1345), IEEE)
     assert attenuation_db_km("OS2", (1260, 1260), IEEE) == (0.28, 0.4)
+
+
+def test_the_curve_holds_at_both_ends_and_no_further() -> None:
+    """1.05 + (1 / (0.00094 x 770))^4 = 4.694; at 1380 nm 1.403."""
+    assert [round(multimode_curve_db_km(nm), 3) for nm in (770, 1380)] == [4.694, 1.403]
+    for nm in (769.9, 1380.1):
+        with pytest.raises(ValueError, match="between 770 and 1380"):
+            multimode_curve_db_km(nm)

@@ -129,3 +129,15 @@ def test_a_length_or_count_below_nothing_is_refused() -> None:
 
 def test_fixed_losses_beyond_the_budget_leave_no_length() -> None:
     assert length_within_km(2.0, 3.0, 0.4) == 0.0
+
+
+def test_of_two_own_figures_the_greatest_loss_takes_the_greater_and_the_least_the_smaller() -> None:
+    own = Fiber(grade="OS2", length_m=1000, strands=2, attenuation_db_km={1300: 0.1, 1320: 0.33})
+    assert loss_db(own, (1270.0, 1355.0)) == (0.1, 0.33)
+
+
+def test_allowances_that_are_not_stated_are_those_of_the_cabling_standard() -> None:
+    """TIA-568.3: 0.75 dB a connection, 0.3 dB a splice; nothing is lost on no path."""
+    assert channel_loss_db(0.0, 0.4, connections=2, splices=1) == 1.8
+    assert channel_loss_db(1.0, 0.4) == 0.4
+    assert required_attenuation_db(4.0, -3.0) == 7.0

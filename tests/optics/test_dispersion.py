@@ -81,3 +81,10 @@ def test_no_wavelength_of_the_window_is_worse_than_the_worst(low_nm: float, widt
 def test_a_wavelength_is_above_zero() -> None:
     with pytest.raises(ValueError, match="above zero"):
         dispersion_ps_nm_km(0, 1300, 0.092)
+
+
+def test_a_wavelength_is_above_zero_and_need_not_be_above_one() -> None:
+    assert dispersion_ps_nm_km(0.5, 0.5, 4.0) == 0.0
+    for nm, zero_nm in ((0.0, 1310.0), (1310.0, 0.0)):
+        with pytest.raises(ValueError, match="above zero"):
+            dispersion_ps_nm_km(nm, zero_nm, 0.092)

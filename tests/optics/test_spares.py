@@ -1,5 +1,7 @@
 """Spares by the exact Poisson distribution, against SciPy and the examples in print."""
 
+from math import exp, inf
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -60,3 +62,25 @@ def test_negative_figures_are_refused() -> None:
         expected_failures(-1, 300.0, 720.0)
     with pytest.raises(ValueError, match="not negative"):
         probability_covered(1, -0.5)
+
+
+def test_a_level_that_is_met_exactly_is_met() -> None:
+    """P(no failure) at a mean of 1 is 1/e: no spare gives just that."""
+    assert spares_needed(1, 1e9, 1.0, exp(-1)) == 0
+    assert spares_needed(1, 1e9, 1.0, exp(-1) * (1 + 1e-12)) == 1
+
+
+def test_figures_below_1_are_figures() -> None:
+    assert expected_failures(10, 0.5, 0.25) == pytest.approx(1.25e-9)
+    assert probability_covered(0, 0.5) == pytest.approx(exp(-0.5))
+
+
+@pytest.mark.parametrize("figures", [(1, inf, 1.0), (1, 1.0, inf), (1, -1.0, 1.0), (1, 1.0, -1.0), (-1, 1.0, 1.0)])
+def test_figures_without_bound_are_refused(figures: tuple[int, float, float]) -> None:
+    with pytest.raises(ValueError, match="finite"):
+        expected_failures(*figures)
+
+
+def test_a_mean_without_bound_is_refused() -> None:
+    with pytest.raises(ValueError, match="finite"):
+        probability_covered(1, inf)

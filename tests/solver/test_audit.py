@@ -140,6 +140,18 @@ CASES: dict[str, tuple[Network, dict[str, str], list[str]]] = {
         ["unknown form: b/s: what is plugged in there for L1 is not stated, so this cannot be checked"],
     ),
     "the path on which least is wrong": (network(PINNED, F1={**OM3, "length_m": 20}, F2=OS2), BOTH_LX10, []),
+    "one end is known, and the rate is open": (
+        network({**PINNED, "rate": None}, F1=OS2),
+        {"a/1": "FX"},
+        ["unknown form: b/1: what is plugged in there for L1 is not stated, so this cannot be checked"],
+    ),
+    "a copper module where there is fiber too": (
+        network(PINNED, F1=OS2, C1={"category": "Cat6", "length_m": 40}),
+        {"a/1": "T"},
+        ["unknown form: b/1: what is plugged in there for L1 is not stated, so this cannot be checked"],
+    ),
+    "a fixed optic whose far end is empty": (network({"ends": ["a/1", "b/up"]}, b=(SOLDERED,), F1=OS2), {}, []),
+    "no module and no run": (network(PINNED), {}, []),
     "links that may go either way": (
         network({**PINNED, "diverse_from": ["L2"]}, {"ends": ["a/2", "b/2"]}, F1=OS2, F2={**OS2, "length_m": 500}),
         {**BOTH_LX10, "a/2": "LX10", "b/2": "LX10"},
