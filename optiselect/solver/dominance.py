@@ -25,6 +25,8 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
     A line is pointless when another is nowhere greater and has none but its part numbers. Whatever is pointless beside a
     pointless line is pointless beside what makes that one so: so each line need only be compared with those before it.
     """
+    if len(vectors) == 1:
+        return np.zeros(1, dtype=np.intp)
     cheapest = _cheapest_of_equals(vectors, masks, taken)
     vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
     many = np.bitwise_count(masks).sum(axis=1)
@@ -34,29 +36,31 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
     kept = np.empty(0, dtype=np.intp)
     for start in range(0, len(order), _BLOCK):
         block = np.arange(start, min(start + _BLOCK, len(order)))
-        block = np.setdiff1d(block, _beaten(vectors, masks, kept, block), assume_unique=True)
-        block = np.setdiff1d(block, _beaten(vectors, masks, block, block), assume_unique=True)
+        if len(kept):
+            block = block[~_beaten(vectors, masks, kept, block)]
+        block = block[~_beaten(vectors, masks, block, block)]
         kept = np.concatenate([kept, block])
     return cheapest[order[kept]]
 
 
 def _cheapest_of_equals(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
     """Of the lines that differ in cost only, the cheapest; of those the first."""
-    rest = np.hstack([np.delete(vectors, _COST, axis=1), masks])
+    rest = np.hstack([vectors[:, :_COST], vectors[:, _COST + 1 :], masks])
     order = np.lexsort((*taken.T[::-1], vectors[:, _COST], *rest.T[::-1]))
     first = np.ones(len(order), dtype=bool)
     first[1:] = (rest[order[1:]] != rest[order[:-1]]).any(axis=1)
     return order[first]
 
 
-def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Those of the lines that an earlier one of `by` makes pointless: first by part numbers, which few share, then by figures."""
-    within = np.ones((len(lines), len(by)), dtype=bool)
+def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Which of the lines an earlier one of `by` makes pointless: first by part numbers, which few share, then by figures."""
+    within = by[None, :] < lines[:, None]
     for word in range(masks.shape[1]):
         within &= (masks[by, word][None, :] & ~masks[lines, word][:, None]) == 0
-    line, other = np.nonzero(within & (by[None, :] < lines[:, None]))
-    line, other = lines[line], by[other]
+    line, other = np.nonzero(within)
     for column in range(vectors.shape[1]):
-        less = vectors[other, column] <= vectors[line, column]
+        less = vectors[by[other], column] <= vectors[lines[line], column]
         line, other = line[less], other[less]
-    return np.unique(line)
+    beaten = np.zeros(len(lines), dtype=bool)
+    beaten[line] = True
+    return beaten
