@@ -64,3 +64,13 @@ def test_the_row_decides_the_reach() -> None:
     rows = [effective_grade(run("62.5/160/500"), SHORT), effective_grade(run("62.5/160/500", nm850=220), SHORT)]
     assert reach_m is not None
     assert [reach_m[row] for row in rows if row] == [220, 275]
+
+
+def test_of_two_measured_bandwidths_the_lesser_counts() -> None:
+    fiber = Fiber(grade="OM2", length_m=10, strands=2, modal_bandwidth_mhz_km={845: 500, 855: 400})
+    assert effective_grade(fiber, (840, 860)) == "50/400/400"
+
+
+def test_single_mode_fiber_has_no_modal_bandwidth() -> None:
+    fiber = Fiber(grade="OS2", length_m=10, strands=2, modal_bandwidth_mhz_km={1310: 1})
+    assert effective_grade(fiber, (1260, 1360)) == "OS2"

@@ -141,3 +141,7 @@ def test_allowances_that_are_not_stated_are_those_of_the_cabling_standard() -> N
     assert channel_loss_db(0.0, 0.4, connections=2, splices=1) == 1.8
     assert channel_loss_db(1.0, 0.4) == 0.4
     assert required_attenuation_db(4.0, -3.0) == 7.0
+
+
+def test_of_two_readings_the_greatest_loss_takes_the_greater() -> None:
+    assert loss_db(Fiber(grade="OS2", length_m=1000, strands=2, measured_loss_db={1300: 1.2, 1320: 1.5}), (1270.0, 1355.0)) == (1.2, 1.5)

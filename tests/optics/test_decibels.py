@@ -94,3 +94,9 @@ def test_micro_is_exact_to_six_places(value: Decimal) -> None:
 def test_only_finite_figures_are_rounded(value: float) -> None:
     with pytest.raises((ValueError, OverflowError, ArithmeticError)):
         milli(value)
+
+
+@pytest.mark.parametrize("powers_mw", [(0.0, 1.0), (1.0, 0.0), (-1.0, 1.0)])
+def test_a_ratio_needs_powers_above_zero(powers_mw: tuple[float, float]) -> None:
+    with pytest.raises(ValueError, match="above zero"):
+        ratio_db(*powers_mw)

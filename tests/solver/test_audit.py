@@ -152,6 +152,12 @@ CASES: dict[str, tuple[Network, dict[str, str], list[str]]] = {
     ),
     "a fixed optic whose far end is empty": (network({"ends": ["a/1", "b/up"]}, b=(SOLDERED,), F1=OS2), {}, []),
     "no module and no run": (network(PINNED), {}, []),
+    "one module and no run": (network(PINNED), {"a/1": "LX10"}, ["unknown medium: L1: a run that joins a and b is not stated, so this cannot be checked"]),
+    "three ports come into question": (
+        network({}, a=({**CAGES, "ids": "1-3"},), F1=OS2),
+        {"a/1": "LX10", "a/2": "FAR", "a/3": "FX", "b/1": "LX10"},
+        ["unknown port-once: L1: which of a/1, a/2 it is in is not stated, so this cannot be checked"],
+    ),
     "links that may go either way": (
         network({**PINNED, "diverse_from": ["L2"]}, {"ends": ["a/2", "b/2"]}, F1=OS2, F2={**OS2, "length_m": 500}),
         {**BOTH_LX10, "a/2": "LX10", "b/2": "LX10"},
@@ -242,3 +248,13 @@ def test_a_plan_of_another_network_is_told_everything_that_differs(plan: Plan) -
         "  link 'L1': the catalog has no cord 'CORD'",
         "  there is no link 'L2'",
     ]
+
+
+def test_modules_of_an_inventory_draw_on_one_supply() -> None:
+    """Two modules of 0.8 W in a device that feeds 1.5 W: each alone is within it."""
+    plant = network(PINNED, {"ends": ["a/2", "b/2"]}, F1=OS2, F2=OS2)
+    devices = [device.stated() | ({"module_power_w": 1.5} if device.id == "a" else {}) for device in plant.devices]
+    fed = Network(**plant.stated() | {"devices": devices})
+    both = {**BOTH_LX10, "a/2": "LX10", "b/2": "LX10"}
+    assert texts(plant, CATALOG, both) == []
+    assert texts(fed, CATALOG, both) == ["device-power: a: 1.5 W are there for all modules, and they draw 1.6 W"]
