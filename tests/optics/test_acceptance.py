@@ -32,3 +32,8 @@ def test_the_edition_sets_the_end_connections(edition: str, limit_db: float) -> 
 def test_a_method_that_is_not_one_is_refused() -> None:
     with pytest.raises(KeyError):
         acceptance_limit_db(100, 3.5, method="four-cord")  # type: ignore[arg-type]
+
+
+def test_inner_connections_and_splices_take_the_allowances_of_the_cabling_standard() -> None:
+    """TIA-568.3: 0.75 dB a connection, 0.3 dB a splice."""
+    assert acceptance_limit_db(0, 3.5, method="three-cord", inner_connections=2, splices=1) == 1.8
