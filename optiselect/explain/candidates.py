@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from itertools import product
 
 from optiselect.explain.conflicts import Conflict, minimal_sets, smallest_conflict
-from optiselect.explain.ends import EndKind, Reason, kinds_at, planned_end
+from optiselect.explain.ends import EndKind, Reason, kinds_at
 from optiselect.explain.ground import Ground
 from optiselect.explain.places import CHANGES, change_for, fact_of, shortfall_of
 from optiselect.explain.ways import Broken, Way, alone, attenuated, judged, ways_of, with_cords
@@ -24,6 +24,7 @@ from optiselect.model.refusal import NearMiss, PlannedEnd, Tally
 from optiselect.model.terms import RULE_IDS, Rate
 from optiselect.rules import PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import Asked, FittedLink, Path
+from optiselect.solver.assemble import planned_end
 
 MOST_LOOKS = 4_000
 """Pairs over a path that are looked at through every rule, before the rest is told to be cut short."""

@@ -18,6 +18,7 @@ from optiselect.model.terms import FORM_TAKES, RULE_IDS, RuleId
 from optiselect.rules import END_RULES
 from optiselect.rules.fitted import Asked, FittedEnd
 from optiselect.rules.rule import Breach
+from optiselect.solver.assemble import planned_end
 from optiselect.solver.fittings import PortGroup, discrete_key, figures_key
 from optiselect.standards.transceiver import Transceiver, transceiver
 
@@ -57,19 +58,6 @@ class EndChoice:
     def planned(self) -> PlannedEnd:
         """As it would stand in a plan."""
         return planned_end(self.end)
-
-
-def planned_end(end: FittedEnd) -> PlannedEnd:
-    """A fitted end as it stands in a plan."""
-    return PlannedEnd(
-        device=end.device.id,
-        port=end.port_id,
-        fitting=end.fitting,
-        converter=end.converter.part if end.converter else None,
-        module=end.module.part if end.module else None,
-        cord=end.cord.part if end.cord else None,
-        attenuator=end.attenuator.part if end.attenuator else None,
-    )
 
 
 @dataclass(eq=False)

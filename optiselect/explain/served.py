@@ -9,7 +9,6 @@ from typing import Literal
 
 from optiselect.explain.candidates import Candidates
 from optiselect.explain.crowded import Beside
-from optiselect.explain.ends import planned_end
 from optiselect.explain.ground import Ground
 from optiselect.explain.places import fact_of
 from optiselect.explain.ways import Way, spares_of
@@ -21,6 +20,7 @@ from optiselect.model.terms import RULE_IDS
 from optiselect.rules import RULE_BY_ID
 from optiselect.rules.fitted import FittedLink
 from optiselect.rules.served import units_of
+from optiselect.solver.assemble import planned_end
 from optiselect.solver.audit import Refitter
 
 MOST = 3

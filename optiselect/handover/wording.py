@@ -6,17 +6,7 @@ from optiselect.handover.bill import bill
 from optiselect.handover.tables import aligned_text
 from optiselect.model.catalog import Catalog
 from optiselect.model.plan import ObjectiveValue, Plan, PlannedEnd, Refusal
-
-_NAMES = {
-    "critical_links": "critical links served",
-    "links": "weight of links served",
-    "unknowns": "links that rest on an unknown figure",
-    "part_numbers": "part numbers",
-    "cost": "cost",
-    "strands": "strands",
-    "modules": "modules",
-    "changes": "changes to what is installed",
-}
+from optiselect.model.terms import OBJECTIVE_IN_WORDS
 
 
 def status_line(plan: Plan) -> str:
@@ -34,7 +24,7 @@ def objective_line(objective: ObjectiveValue, currency: str = "") -> str:
     unit = f" {currency}" if objective.name == "cost" and currency else ""
     decimals = 2 if objective.name == "cost" else 0
     gap = "" if objective.proven else f" (best still possible: {objective.bound:,.{decimals}f}{unit})"
-    return f"{_NAMES[objective.name]}: {objective.value:,.{decimals}f}{unit}{gap}"
+    return f"{OBJECTIVE_IN_WORDS[objective.name]}: {objective.value:,.{decimals}f}{unit}{gap}"
 
 
 def fitted_text(end: PlannedEnd) -> str:

@@ -102,3 +102,16 @@ def lower_or_same(grade: Grade) -> tuple[Grade, ...]:
         if grade in ladder:
             return ladder[ladder.index(grade) :]
     raise KeyError(grade)
+
+
+OBJECTIVE_IN_WORDS = {
+    "critical_links": "critical links served",
+    "links": "weight of links served",
+    "unknowns": "links that rest on an unknown figure",
+    "part_numbers": "part numbers",
+    "cost": "cost",
+    "strands": "strands",
+    "modules": "modules",
+    "changes": "changes to what is installed",
+}
+"""What a plan is measured by, as people are told."""

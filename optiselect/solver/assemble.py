@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from optiselect.model.document import Figures
 from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
-from optiselect.rules.fitted import FittedLink
+from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight, directions_of
 from optiselect.rules.served import units_of
 from optiselect.solver.audit import kept_ports
@@ -115,21 +115,23 @@ class Assembly:
         return notes
 
 
+def planned_end(end: FittedEnd) -> PlannedEnd:
+    """A fitted end as it stands in a plan."""
+    return PlannedEnd.model_construct(
+        device=end.device.id,
+        port=end.port_id,
+        fitting=end.fitting,
+        converter=end.converter.part if end.converter else None,
+        module=end.module.part if end.module else None,
+        cord=end.cord.part if end.cord else None,
+        attenuator=end.attenuator.part if end.attenuator else None,
+    )
+
+
 def planned(link: FittedLink, lights: Iterable[LinkLight]) -> PlannedLink:
     """A row of the plan; built without validation, since every figure is the library's own."""
     strands = (link.a.light.strands or 1) if link.a.light is not None and link.path.medium == "fiber" else 0
-    ends = tuple(
-        PlannedEnd.model_construct(
-            device=end.device.id,
-            port=end.port_id,
-            fitting=end.fitting,
-            converter=end.converter.part if end.converter else None,
-            module=end.module.part if end.module else None,
-            cord=end.cord.part if end.cord else None,
-            attenuator=end.attenuator.part if end.attenuator else None,
-        )
-        for end in link.ends
-    )
+    a, b = planned_end(link.a), planned_end(link.b)
     directions = tuple(
         Direction.model_construct(
             from_=light.sender.name,
@@ -149,7 +151,7 @@ def planned(link: FittedLink, lights: Iterable[LinkLight]) -> PlannedLink:
         rate=link.rate,
         over=tuple(run.id for run in link.path.runs),
         strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
-        ends=(ends[0], ends[1]),
+        ends=(a, b),
         directions=directions,
     )
 

@@ -8,21 +8,12 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from optiselect.errors import UnknownNameError
 from optiselect.model.plan import Plan, PlannedEnd, PlannedLink
+from optiselect.model.terms import OBJECTIVE_IN_WORDS
 
 if TYPE_CHECKING:
     import pandas
 
 What = Literal["lost", "gained", "dropped", "added", "rate", "over", "fitted", "port"]
-_SAID = {
-    "critical_links": "critical links served",
-    "links": "weight of links served",
-    "unknowns": "links that rest on an unknown figure",
-    "part_numbers": "part numbers",
-    "cost": "cost",
-    "strands": "strands",
-    "modules": "modules",
-    "changes": "changes to what is installed",
-}
 _MOST_LINES = 20
 
 
@@ -157,7 +148,7 @@ class Comparison:
         money = change.name == "cost"
         before, after = (f"{value:,.2f}" if money else f"{value:,.0f}" for value in (change.before, change.after))
         unit = f" {self.currency}".rstrip() if money else ""
-        return f"{_SAID[change.name]} {after}{unit} in place of {before}"
+        return f"{OBJECTIVE_IN_WORDS[change.name]} {after}{unit} in place of {before}"
 
 
 def _links_said(names: tuple[str, ...]) -> str:
