@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from optiselect.handover.sheet import Column, Sheet
 from optiselect.handover.wording import fitted_text
 from optiselect.model.plan import Plan, PlannedLink
 
@@ -32,12 +31,6 @@ def changes_between(before: Plan, after: Plan) -> tuple[Change, ...]:
         money = f" {after.currency}".rstrip()
         found.append(Change("whole plan", "order", f"{sums[0]:,.2f}{money}", f"{sums[1]:,.2f}{money}"))
     return tuple(found)
-
-
-def changes_sheet(changes: tuple[Change, ...]) -> Sheet:
-    """The changes as a paper."""
-    columns = (Column("link", "link"), Column("what", "what"), Column("before", "before"), Column("after", "after"))
-    return Sheet("changes", "What changed", (), columns, tuple((change.link, change.what, change.before, change.after) for change in changes))
 
 
 def _of_link(link_id: str, old: PlannedLink | None, new: PlannedLink | None) -> Iterator[Change]:

@@ -157,15 +157,6 @@ def example(changes: Mapping[str, Any] | None = None) -> Served:
     return Served(network, catalog, policy, links, units_of(links), documents["spares"], kept)
 
 
-def example_link(link_id: str, changes: Mapping[str, Any] | None = None) -> FittedLink:
-    """One link of the example network, with changes.
-
-    Raises:
-        KeyError: when there is no such link, or a change names a place that is not there.
-    """
-    return {link.asked.link.id: link for link in example(changes).links}[link_id]
-
-
 def _put(node: Any, steps: list[str], value: Any) -> None:
     for step in steps[:-1]:
         node = _member(node, step)
