@@ -59,7 +59,7 @@ class NewerFormatError(DocumentError):
 
 
 class UnknownNameError(OptiselectError):
-    """A link, device, part or standard that was asked for by a name that nothing has."""
+    """A link, device, part or standard that was asked for by a name that nothing has; or a plan that leaves links of its network out."""
 
 
 class MismatchError(OptiselectError):

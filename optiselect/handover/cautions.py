@@ -5,6 +5,7 @@ from __future__ import annotations
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.sheet import Column, Sheet
 from optiselect.model.plan import Finding, Plan
+from optiselect.solver.named import faults_of_bill
 
 CAUTIONS: tuple[tuple[str, str], ...] = (
     ("laser light", "Invisible laser light: never look into a port, a plug or a fiber end, with or without optics."),
@@ -24,6 +25,7 @@ _COLUMNS = (Column("about", "about"), Column("caution", "caution"), Column("from
 def cautions_sheet(dossier: Dossier) -> Sheet:
     """All cautions: rules that a plan changed by hand breaks, those of links, those of the plan, then those of every handover."""
     rows = [(f"link {finding.link}", _do_not_build(finding), "the check of this plan") for finding in dossier.broken]
+    rows += [("bill", caution, "the check of this plan") for caution in _of_bill(dossier.plan)]
     rows += [(f"link {planned.id}", note.removeprefix("caution: "), "this plan") for planned, _ in dossier.served for note in _of_link(planned.notes)]
     rows += [("plan", caution, "this plan") for caution in _own(dossier.plan)]
     rows += [(about, caution, "every handover") for about, caution in CAUTIONS]
@@ -40,11 +42,15 @@ def all_cautions(dossier: Dossier) -> tuple[str, ...]:
     plan = dossier.plan
     broken = [f"{finding.link}: {_do_not_build(finding)}" for finding in dossier.broken]
     of_links = [f"{link.id}: {note.removeprefix('caution: ')}" for link in plan.links for note in _of_link(link.notes)]
-    return tuple(dict.fromkeys((*broken, *of_links, *_own(plan), *(caution for _, caution in CAUTIONS))))
+    return tuple(dict.fromkeys((*broken, *_of_bill(plan), *of_links, *_own(plan), *(caution for _, caution in CAUTIONS))))
 
 
 def _do_not_build(finding: Finding) -> str:
     return f"do not build this link: it breaks the rule {finding.rule}, so the plan was changed by hand: {finding.text}"
+
+
+def _of_bill(plan: Plan) -> list[str]:
+    return [f"do not order from this bill: {fault}, so the plan was changed by hand" for fault in faults_of_bill(plan)]
 
 
 def _of_link(notes: tuple[str, ...]) -> list[str]:

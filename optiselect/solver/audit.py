@@ -15,7 +15,7 @@ from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.rules.rule import Breach
 from optiselect.rules.served import Served, units_of
 from optiselect.solver.fittings import named_part
-from optiselect.solver.named import names_of_inventory_exist, names_of_plan_exist
+from optiselect.solver.named import bill_is_of_the_links, names_of_inventory_exist, names_of_plan_exist
 from optiselect.solver.paths import Paths
 from optiselect.solver.plugged import Plugged, PluggedIn
 from optiselect.standards.transceiver import Transceiver, transceiver
@@ -149,12 +149,15 @@ def check(
         on which the least is wrong. Links that no module touches are left out, unless both ends are sockets or fixed optics.
 
     Raises:
-        UnknownNameError: with every link, run, port and part that is named and not there, a port that is no cage included.
+        UnknownNameError: with every link, run, port and part that is named and not there, a port that is no cage included; of a
+            plan also with every link of the network that is neither served nor in `unserved`, or both, and every part of which the
+            bill has another number than the links use: a plan that was cut or edited does not pass for a checked one.
     """
     network = network if isinstance(network, Network) else Network.from_graph(network)
     policy = policy or Policy()
     if isinstance(fitted, Plan):
         names_of_plan_exist(fitted, network, catalog)
+        bill_is_of_the_links(fitted)
         return findings_of_plan(fitted, network, catalog, policy)
     inventory = dict(network.installed if fitted is None else fitted)
     names_of_inventory_exist(inventory, network, catalog)

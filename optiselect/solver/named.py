@@ -1,7 +1,8 @@
-"""Whether a plan or an inventory speaks of this network and this catalog: every name that nothing has, all at once."""
+"""Whether a plan or an inventory speaks of this network and this catalog, and of all of it: everything that does not fit, all at once."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from optiselect.errors import UnknownNameError
@@ -11,11 +12,11 @@ from optiselect.model.plan import Plan, PlannedEnd, PlannedLink
 
 
 def names_of_plan_exist(plan: Plan, network: Network, catalog: Catalog) -> None:
-    """Refuse a plan of another network or catalog.
+    """Refuse a plan of another network or catalog, or one that was cut or edited so that it does not tell one thing of each link.
 
     Raises:
-        UnknownNameError: with every link, run, port and part that is not there, and every end, run or rate that the
-            network states otherwise.
+        UnknownNameError: with every link, run, port and part that is not there, every end, run or rate that the network
+            states otherwise, and every link of which the plan says nothing or two things.
     """
     links = {link.id: link for link in network.wanted}
     wrong: list[str] = []
@@ -29,12 +30,39 @@ def names_of_plan_exist(plan: Plan, network: Network, catalog: Catalog) -> None:
         else:
             wrong += [f"link {planned.id!r}: {fault}" for fault in _faults_of_link(planned, link, network, catalog)]
         told.add(planned.id)
-    wrong += [f"link {entry.id!r} is not served in the plan, and there is no such link" for entry in plan.unserved if entry.id not in links]
-    fitted = {part for planned in plan.links for end in planned.ends for part in (end.module, end.converter, end.cord, end.attenuator)}
+    wrong += _faults_of_unserved(plan, links)
     parts = {item.part for items in (catalog.modules, catalog.converters, catalog.cords, catalog.attenuators) for item in items}
-    wrong += [f"the plan's bill has {line.part!r}, and the catalog has no such part" for line in plan.parts if line.part not in parts | fitted]
+    fitted = fitted_units(plan)
+    wrong += [f"the plan's bill has {line.part!r}, and the catalog has no such part" for line in plan.parts if line.part not in parts | fitted.keys()]
     if wrong:
         raise UnknownNameError(_listed("the plan is not of this network and catalog", wrong))
+
+
+def bill_is_of_the_links(plan: Plan) -> None:
+    """Refuse a plan whose bill was edited, or whose ends were and its bill was not.
+
+    Raises:
+        UnknownNameError: with every part of which the bill has another number than the links use.
+    """
+    wrong = list(faults_of_bill(plan))
+    if wrong:
+        raise UnknownNameError(_listed("the plan does not agree with itself, so it was changed by hand; plan again", wrong))
+
+
+def faults_of_bill(plan: Plan) -> Iterator[str]:
+    """A sentence for each part of which the bill has another number than the links use."""
+    fitted = fitted_units(plan)
+    billed: Counter[str] = Counter()
+    for line in plan.parts:
+        billed[line.part] += line.used
+    for part in dict.fromkeys((*billed, *fitted)):
+        if billed[part] != fitted[part]:
+            yield f"the bill has {billed[part]} of {part!r} in use, and the links use {fitted[part]}"
+
+
+def fitted_units(plan: Plan) -> Counter[str]:
+    """Part number to units at the ends of the served links."""
+    return Counter(part for planned in plan.links for end in planned.ends for part in (end.module, end.converter, end.cord, end.attenuator) if part)
 
 
 def names_of_inventory_exist(inventory: Mapping[str, str], network: Network, catalog: Catalog) -> None:
@@ -64,6 +92,20 @@ _KINDS = {"fixed": "fixed optic", "copper": "copper port"}
 
 def _listed(head: str, wrong: list[str]) -> str:
     return "\n".join([f"{head}:", *(f"  {line}" for line in wrong)])
+
+
+def _faults_of_unserved(plan: Plan, links: Mapping[str, Link]) -> Iterator[str]:
+    """Every link of the network is served or not served, and not both."""
+    served = {planned.id for planned in plan.links}
+    times = Counter(entry.id for entry in plan.unserved)
+    for link_id, count in times.items():
+        if link_id not in links:
+            yield f"link {link_id!r} is not served in the plan, and there is no such link"
+        elif link_id in served:
+            yield f"link {link_id!r} is both served and not served in the plan"
+        elif count > 1:
+            yield f"link {link_id!r} is listed {count} times as not served"
+    yield from (f"the network wants link {link_id!r}, and the plan says nothing of it" for link_id in links if link_id not in served | times.keys())
 
 
 def _faults_of_link(planned: PlannedLink, link: Link, network: Network, catalog: Catalog) -> Iterator[str]:

@@ -82,9 +82,10 @@ def test_json_holds_every_paper_with_the_plan_that_it_is_of(written: HandedOver,
 
 def test_papers_are_written_again_over_older_ones(tmp_path: Path) -> None:
     plan().hand_over(tmp_path, NETWORK, CATALOG)
-    plan(unserved=()).hand_over(tmp_path, NETWORK, CATALOG)
+    again = plan().unserved[0].model_copy(update={"text": "L2: stopped before it was looked at"})
+    plan(unserved=(again,)).hand_over(tmp_path, NETWORK, CATALOG)
 
-    assert (tmp_path / "unserved.txt").read_text(encoding="utf-8") == "Lantern pier: links that are not served\n\nEvery link is served.\n"
+    assert "L2 (impossible)\nL2: stopped before it was looked at" in (tmp_path / "unserved.txt").read_text(encoding="utf-8")
 
 
 def test_unserved_links_keep_their_reasons(tmp_path: Path) -> None:
@@ -139,6 +140,10 @@ def test_a_plan_that_was_changed_by_hand_is_handed_over_with_a_warning_before_ev
     lines = (tmp_path / "cautions.txt").read_text(encoding="utf-8").splitlines()
 
     assert lines[2].startswith("- ring-1: do not build this link: it breaks the rule wavelength")
+    assert [line for line in lines if line.startswith("- do not order from this bill: ")] == [
+        "- do not order from this bill: the bill has 5 of 'BW-10BRD-I' in use, and the links use 4, so the plan was changed by hand",
+        "- do not order from this bill: the bill has 5 of 'BW-10BRU-I' in use, and the links use 6, so the plan was changed by hand",
+    ]
     assert "do not build this link" in (tmp_path / "handover.html").read_text(encoding="utf-8")
 
 
