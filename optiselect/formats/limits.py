@@ -1,4 +1,4 @@
-"""How much a file may hold before it is read any further, and how reading is broken off."""
+"""How much a file may hold before it is read any further, how reading is broken off, and by what a file that we wrote shows that it is whole."""
 
 from __future__ import annotations
 
@@ -7,6 +7,11 @@ MAX_BYTES = 64 * 1024 * 1024
 MAX_DEPTH = 32
 MAX_VALUES = 2_000_000
 """Values or cells in a file: some forty thousand links; beyond that memory, not the reader, sets the limit."""
+
+WHOLE_YAML = '# The last line of this file is "...": where it is missing, the file was cut off.'
+"""The first line of a YAML file that we wrote. Files without it are read as they are."""
+LAST_ROW = "last_row"
+"""The last column of a CSV file that we wrote: the last row has "yes" in it. Files without this column are read as they are."""
 
 Place = tuple[int, int]
 """Line and column, both from 1."""

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from optiselect.errors import DocumentError, Fault
-from optiselect.formats.limits import MAX_BYTES, Place, Refused
+from optiselect.formats.limits import MAX_BYTES, WHOLE_YAML, Place, Refused
 from optiselect.formats.strict_json import Positions, read_json
 from optiselect.formats.strict_yaml import StrictReader
 from optiselect.formats.tables import Laid, Spot, read_tables
@@ -86,6 +86,8 @@ def _text(path: Path) -> str:
 
 
 def _read_yaml(text: str) -> tuple[Any, list[tuple[Fault, Place | None]]]:
+    if text.startswith(WHOLE_YAML) and not text.rstrip().endswith("\n..."):
+        raise Refused('the last line, "...", is missing: the file was cut off')
     reader = StrictReader(text)
     return reader.read(), list(reader.faults)
 

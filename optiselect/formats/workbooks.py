@@ -2,6 +2,9 @@
 
 A text that is empty or starts with ' is given a ' in front, which reading takes away. In CSV, so is one that a spreadsheet program
 would run as a formula (CWE-1236: it starts with = + - @, a tab or a carriage return); numbers stay numbers. Workbooks have typed cells.
+
+A CSV file that was cut at the end of a line looks like a whole one. Ours mark their last row in a column of its own, which may be sorted
+and may have rows added like any other; a workbook is an archive, which cannot be cut unnoticed.
 """
 
 from __future__ import annotations
@@ -14,7 +17,7 @@ from typing import Any
 from optiselect.errors import OptiselectError
 from optiselect.formats.archive import check_workbook
 from optiselect.formats.columns import Cell
-from optiselect.formats.limits import MAX_BYTES, MAX_VALUES, Refused
+from optiselect.formats.limits import LAST_ROW, MAX_BYTES, MAX_VALUES, Refused
 from optiselect.formats.tables import Table
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -27,7 +30,7 @@ def csv_texts(folder: Path) -> dict[str, list[list[str]]]:
     """Read the CSV files of a folder as cell texts by table.
 
     Raises:
-        Refused: when a file cannot be read as CSV in UTF-8, or they are too large together.
+        Refused: when a file cannot be read as CSV in UTF-8, was cut off, or they are too large together.
     """
     tables: dict[str, list[list[str]]] = {}
     left, cells = MAX_BYTES, 0
@@ -44,7 +47,8 @@ def csv_texts(folder: Path) -> dict[str, list[list[str]]]:
             if cells > MAX_VALUES:
                 raise Refused(f"the files hold more than {MAX_VALUES} cells")
             try:
-                tables[path.stem] = list(csv.reader(io.StringIO(raw.decode("utf-8-sig"), newline=""), strict=True))
+                text = raw.decode("utf-8-sig")
+                tables[path.stem] = _whole(path.name, text, list(csv.reader(io.StringIO(text, newline=""), strict=True)))
             except (UnicodeDecodeError, csv.Error) as error:
                 raise Refused(f"{path.name} is not CSV in UTF-8: {str(error)[:120]}") from None
     except OSError as error:
@@ -54,10 +58,28 @@ def csv_texts(folder: Path) -> dict[str, list[list[str]]]:
     return tables
 
 
+def _whole(file_name: str, text: str, table: list[list[str]]) -> list[list[str]]:
+    """Take the mark of the last row away, and refuse a file whose mark is missing, or that ends in its header."""
+    header, rows = (table[0], table[1:]) if table else ([], [])
+    if not rows and not text.endswith(("\n", "\r")):
+        raise Refused(f"{file_name} ends before its first row: the file was cut off; take out the file of a list that has no rows")
+    if LAST_ROW not in header:
+        return table
+    place = header.index(LAST_ROW)
+    if not any(row[place:] and row[place].strip().lower() == "yes" for row in rows):
+        raise Refused(f"{file_name}: the row with 'yes' in column {LAST_ROW} is missing: the file was cut off; if you took that row out, do so with the column")
+    return [row[:place] + row[place + 1 :] for row in table]
+
+
 def csv_content(table: Table) -> bytes:
-    """Write one table as CSV."""
+    """Write one table as CSV, its last row marked."""
     out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\r\n").writerows([["" if cell is None else _text(_marked(cell, _FORMULA)) for cell in row] for row in table])
+    cells = [["" if cell is None else _text(_marked(cell, _FORMULA)) for cell in row] for row in table]
+    if len(cells) > 1:
+        for row in cells:
+            row.append("")
+        cells[0][-1], cells[-1][-1] = LAST_ROW, "yes"
+    csv.writer(out, lineterminator="\r\n").writerows(cells)
     return out.getvalue().encode("utf-8")
 
 

@@ -14,6 +14,7 @@ import yaml
 
 from optiselect.errors import DocumentError, Fault
 from optiselect.formats.columns import TABLE_NAMES
+from optiselect.formats.limits import WHOLE_YAML
 from optiselect.formats.tables import tables_of
 from optiselect.formats.workbooks import csv_content, xlsx_content
 from optiselect.model.document import Document
@@ -55,7 +56,7 @@ def save(document: Document, path: Path) -> None:
     if suffix == ".json":
         text = json.dumps(stated, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     elif suffix in (".yaml", ".yml"):
-        text = yaml.dump(stated, Dumper=_Quoting, sort_keys=False, allow_unicode=True, width=140, default_flow_style=None)
+        text = f"{WHOLE_YAML}\n" + yaml.dump(stated, Dumper=_Quoting, sort_keys=False, allow_unicode=True, width=140, default_flow_style=None) + "...\n"
     else:
         raise DocumentError([Fault("", f"a {document.what} is written to .yaml, .yml or .json, not {suffix!r}", path.name)], document.what)
     _replace(document, path, text.encode("utf-8"))
