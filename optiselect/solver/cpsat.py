@@ -1,4 +1,7 @@
-"""One search by CP-SAT: repeatable (one worker, fixed seed, deterministic work), and stoppable by clock or caller."""
+"""One search by CP-SAT: repeatable (one worker, fixed seed, deterministic work), stoppable by clock or caller, and never silent for long.
+
+The engine works in a thread of its own. The caller's cancel signal and callback are asked and told in the thread that called, as everywhere else.
+"""
 
 from __future__ import annotations
 
@@ -48,20 +51,8 @@ def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, pr
     parameters.symmetry_level = 0
     parameters.max_deterministic_time = watch.effort_left
     parameters.max_time_in_seconds = max(0.01, watch.seconds_left)
-    ended = threading.Event()
-
-    def stop_when_told() -> None:
-        while not ended.wait(_POLL_S):
-            if watch.out_of_time:
-                solver.stop_search()
-
-    poll = threading.Thread(target=stop_when_told, daemon=True)
-    poll.start()
-    try:
-        status = solver.solve(model)
-    finally:
-        ended.set()
-        poll.join()
+    parameters.catch_sigint_signal = False  # what an interrupt means is for the caller to say
+    status = _solved(solver, model, watch)
     watch.effort_left -= solver.response_proto.deterministic_time
     stopped = watch.out_of_time
     proven = status == cp_model.OPTIMAL and not stopped
@@ -70,3 +61,29 @@ def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, pr
     if status != cp_model.MODEL_INVALID and math.isfinite(solver.best_objective_bound):
         bound = round(solver.best_objective_bound)
     return Result(proven, solver if has_solution else None, bound)
+
+
+def _solved(solver: cp_model.CpSolver, model: cp_model.CpModel, watch: Watch) -> Any:
+    """Run the engine to its end; tell it to stop, again and again, from when the watch says so."""
+    ended: list[Any] = []
+
+    def solve() -> None:
+        try:
+            ended.append(solver.solve(model))
+        except BaseException as error:  # goes on in the thread that called
+            ended.append(error)
+
+    engine = threading.Thread(target=solve, daemon=True)
+    engine.start()
+    try:
+        while engine.is_alive():
+            engine.join(_POLL_S)
+            if watch.out_of_time:
+                solver.stop_search()
+    finally:
+        while engine.is_alive():  # the callback raised, or an interrupt came
+            solver.stop_search()
+            engine.join(_POLL_S)
+    if isinstance(ended[0], BaseException):
+        raise ended[0]
+    return ended[0]

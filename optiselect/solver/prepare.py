@@ -76,6 +76,7 @@ class Preparation:
         self.replaced_at_any_price = replacing.parts(at_any_price=True)
         self.rows, self.impossible = self._rates()
         self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
+        self.watch.leave_time_for(len(self.links))
 
     def counting(self, scarce: Scarce, *, may_stop: bool) -> Prepared:
         """The options of all links, where only these scarce resources are counted.

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 from optiselect.errors import Cancelled
 
+BEAT_S = 0.5
+"""No caller waits much longer for an event, whatever is being done."""
+FINISH_S = 0.0003
+"""What the plan of a link takes after the choice, to assemble and to check: measured on two cores of a server, where it was less."""
 Stage = Literal["paths", "options", "choice", "confirm", "check"]
 
 
@@ -54,8 +58,10 @@ class Watch:
         self._on_progress = on_progress
         self._cancel = cancel
         self._began = time.monotonic()
+        self._limit_s = time_limit_s
         self._deadline = self._began + time_limit_s
         self._told = 0.0
+        self._last: Progress | None = None
         self.effort_left = effort
         self.clock_cut = False
 
@@ -66,8 +72,12 @@ class Watch:
 
     @property
     def seconds_left(self) -> float:
-        """Seconds until the time limit, never below zero."""
+        """Seconds until the choice is to end, never below zero."""
         return max(0.0, self._deadline - time.monotonic())
+
+    def leave_time_for(self, links: int) -> None:
+        """End the choice so much earlier that a plan of so many links is still assembled and checked within the limit; by a fifth at most."""
+        self._deadline = self._began + self._limit_s - min(FINISH_S * links, self._limit_s / 5)
 
     @property
     def cancelled(self) -> bool:
@@ -78,7 +88,11 @@ class Watch:
 
     @property
     def out_of_time(self) -> bool:
-        """Whether the clock or the caller ends the solve here (remembered: the plan then says that it is not reproducible)."""
+        """Whether the clock or the caller ends the solve here (remembered: the plan then says that it is not reproducible).
+
+        To be asked often: whoever watches is told on the way that work goes on.
+        """
+        self.beat()
         if self.cancelled or self.seconds_left <= 0:
             self.clock_cut = True
         return self.clock_cut
@@ -92,11 +106,19 @@ class Watch:
         """`is_over` as a call, for code that asks from time to time."""
         return self.is_over
 
+    def beat(self) -> None:
+        """Send the last event again, with the time, when `BEAT_S` have passed since."""
+        if self._on_progress is not None and self.elapsed_s - self._told > BEAT_S:
+            self._told = self.elapsed_s
+            self._last = replace(self._last or Progress("paths", 0, 1), elapsed_s=self._told)
+            self._on_progress(self._last)
+
     def tell(self, stage: Stage, done: int, total: int, *, objective: str | None = None, value: float | None = None, bound: float | None = None) -> None:
         """Send one event."""
         if self._on_progress is not None:
             self._told = self.elapsed_s
-            self._on_progress(Progress(stage, done, total, objective, value, bound, self._told))
+            self._last = Progress(stage, done, total, objective, value, bound, self._told)
+            self._on_progress(self._last)
 
     def step(self, stage: Stage, done: int, total: int) -> None:
         """Send an event when a quarter of a second has passed since the last.
