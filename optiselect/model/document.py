@@ -117,9 +117,30 @@ class Noun(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", validate_default=False, ser_json_inf_nan="constants")
 
+    @classmethod
+    def of_own(cls, **stated: Any) -> Self:
+        """Build from values that are the library's own and need no validation; a field that is not given has its default.
+
+        As `model_construct`, in less than half of the time, and values that state the same fields share the set of their names.
+        """
+        key = cls, *stated
+        if key not in _STATED:
+            _STATED[key] = {name: field.default for name, field in cls.model_fields.items()}, set(stated)
+        defaults, names = _STATED[key]
+        noun = cls.__new__(cls)
+        object.__setattr__(noun, "__dict__", defaults | stated)
+        object.__setattr__(noun, "__pydantic_fields_set__", names)
+        object.__setattr__(noun, "__pydantic_extra__", None)
+        object.__setattr__(noun, "__pydantic_private__", None)
+        return noun
+
     def stated(self) -> dict[str, Any]:
         """Return what the document states, as plain JSON values, without keys that were left out."""
         return self.model_dump(mode="json", exclude_unset=True, by_alias=True)
+
+
+_STATED: dict[tuple[Any, ...], tuple[dict[str, Any], set[str]]] = {}
+"""By noun and fields that are given: what it holds before they are, and their names."""
 
 
 class Document(Noun):

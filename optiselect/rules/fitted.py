@@ -176,6 +176,11 @@ class FittedEnd:
         return f"{self.device.id}/{self.port_id}"
 
     @property
+    def stays(self) -> bool:
+        """Whether the module that is in place stays there, so that it is not bought."""
+        return self.installed is not None and self.module is not None and self.installed == self.module.part and self.converter is None
+
+    @property
     def holds(self) -> str:
         """What is fitted, in words: a part number, "the fixed optic" or "the copper socket"."""
         if self.module is not None:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from optiselect.model.document import Figures
 from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight, directions_of
-from optiselect.rules.served import units_of
-from optiselect.solver.audit import kept_ports
 from optiselect.solver.choice import Task
-from optiselect.solver.option import LinkRows, Pick
+from optiselect.solver.option import Pick
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
 
@@ -30,54 +29,53 @@ class Assembly:
     """Reads the choice back into a plan's tables.
 
     Attributes:
-        served: ids of served links. links, parts, notes: as in the plan (notes of links come with `told`).
+        served: ids of served links. links, parts, notes: as in the plan (links without arithmetic and notes, which come with `told`).
     """
 
-    def __init__(self, preparation: Preparation, prepared: Prepared, picks: dict[str, Pick], task: Task) -> None:
+    def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], task: Task) -> None:
         self._preparation, self._prepared, self._task = preparation, prepared, task
-        fitted = self._fit(picks)
+        self._used: Counter[str] = Counter()
+        self._kept: Counter[str] = Counter()
         self.served = frozenset(picks)
-        self._fitted = {link.asked.link.id: link for link in fitted}
-        self._lights = {link.asked.link.id: directions_of(link) for link in fitted}
-        self.links = tuple(planned(link, self._lights[link.asked.link.id]) for link in fitted)
-        self.parts = self._bill(fitted)
-        self.notes = self._notes(fitted)
+        self.links = tuple(self._planned(link) for link in self._fitted(picks))
+        self.parts = self._bill()
+        self.notes = self._notes()
 
-    def told(self, plan: Plan, findings: Iterable[Finding]) -> Plan:
-        """The plan with what its check found: notes of each link, and the cautions that follow."""
+    def told(self, plan: Plan, links: Iterable[FittedLink], findings: Iterable[Finding]) -> Plan:
+        """The plan with what its check worked out and found: arithmetic and notes of each link, and the cautions that follow.
+
+        `links`: those of the plan, as the check fitted them.
+        """
         of_link: dict[str | None, list[Finding]] = defaultdict(list)
         for finding in findings:
             of_link[finding.link].append(finding)
-        links = []
-        for link in plan.links:
-            notes = notes_of(self._fitted[link.id], self._lights[link.id], of_link[link.id])
-            links.append(link.model_copy(update={"notes": notes}) if notes else link)
+        rows = tuple(told_link(row, link, of_link.get(row.id, ())) for row, link in zip(plan.links, links, strict=True))
         between = any(finding.waived and finding.rule == "earthing" for several in of_link.values() for finding in several)
         surge = f"Copper between two buildings: surge protection at both ends; {EARTH[0].lower()}{EARTH[1:]}"
         cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
-        return plan.model_copy(update={"links": tuple(links), "cautions": cautions})
+        return plan.model_copy(update={"links": rows, "cautions": cautions})
 
-    def _fit(self, picks: dict[str, Pick]) -> list[FittedLink]:
-        """Give each end its port, pinned ends first, so that a group's ports are counted off in order."""
-        desk = PortDesk()
-        names: dict[tuple[str, int], str] = {}
-        for link_id, pick in sorted(picks.items()):
-            rows = self._prepared.rows[link_id]
-            for side, index in enumerate((pick.group_a, pick.group_b)):
-                port = desk.take(rows.groups[side][index])
-                assert port is not None  # counted by the choice, or matched to a port after it (rounds.settle_ports)
-                names[link_id, side] = port
-        return [
-            self._prepared.builder.fitted_link(self._rows(link_id), pick, (names[link_id, 0], names[link_id, 1])) for link_id, pick in sorted(picks.items())
-        ]
+    def _fitted(self, picks: Mapping[str, Pick]) -> Iterator[FittedLink]:
+        """Each link with its ports, which are counted off in the order of the links' ids."""
+        desk, rows, builder = PortDesk(), self._prepared.rows, self._prepared.builder
+        for link_id in sorted(picks):
+            pick, row = picks[link_id], rows[link_id]
+            a, b = desk.take(row.groups[0][pick.group_a]), desk.take(row.groups[1][pick.group_b])
+            assert a is not None and b is not None  # counted by the choice, or matched to a port after it (rounds.settle_ports)
+            yield builder.fitted_link(row, pick, (a, b))
 
-    def _rows(self, link_id: str) -> LinkRows:
-        return self._prepared.rows[link_id]
+    def _planned(self, link: FittedLink) -> PlannedLink:
+        """The row of a link; what it uses is counted."""
+        for end in link.ends:
+            for item in (end.module, end.converter, end.cord, end.attenuator):
+                if item is not None:
+                    self._used[item.part] += 1
+            if end.stays and end.module is not None:
+                self._kept[end.module.part] += 1
+        return planned(link)
 
-    def _bill(self, fitted: list[FittedLink]) -> tuple[PartLine, ...]:
+    def _bill(self) -> tuple[PartLine, ...]:
         catalog = self._preparation.catalog
-        units = units_of(tuple(fitted))
-        kept: Counter[str] = Counter(self._preparation.network.installed[port] for port in kept_ports(tuple(fitted)))
         lines = []
         kinds = (
             ("module", catalog.module_by_part),
@@ -86,19 +84,19 @@ class Assembly:
             ("attenuator", catalog.attenuator_by_part),
         )
         for kind, by_part in kinds:
-            for part, used in units.items():
+            for part, used in sorted(self._used.items()):
                 item = by_part.get(part)
                 if item is None:
                     continue
                 steps = self._task.spares.get(part)
                 spares = sum(used >= threshold for threshold in steps.units) if steps else 0
-                order = used - kept[part] + spares
+                order = used - self._kept[part] + spares
                 lines.append(
                     PartLine(part=part, kind=kind, used=used, spares=spares, order=order, unit_price=item.price, total=round((item.price or 0.0) * order, 4))
                 )
         return tuple(lines)
 
-    def _notes(self, fitted: list[FittedLink]) -> list[str]:
+    def _notes(self) -> list[str]:
         notes = []
         unpriced = [line.part for line in self.parts if line.unit_price is None]
         if unpriced:
@@ -117,7 +115,7 @@ class Assembly:
 
 def planned_end(end: FittedEnd) -> PlannedEnd:
     """A fitted end as it stands in a plan."""
-    return PlannedEnd.model_construct(
+    return PlannedEnd.of_own(
         device=end.device.id,
         port=end.port_id,
         fitting=end.fitting,
@@ -128,12 +126,23 @@ def planned_end(end: FittedEnd) -> PlannedEnd:
     )
 
 
-def planned(link: FittedLink, lights: Iterable[LinkLight]) -> PlannedLink:
-    """A row of the plan; built without validation, since every figure is the library's own."""
+def planned(link: FittedLink) -> PlannedLink:
+    """A row of the plan, without arithmetic and notes; every value is the library's own."""
     strands = (link.a.light.strands or 1) if link.a.light is not None and link.path.medium == "fiber" else 0
-    a, b = planned_end(link.a), planned_end(link.b)
+    return PlannedLink.of_own(
+        id=link.asked.link.id,
+        rate=link.rate,
+        over=tuple(run.id for run in link.path.runs),
+        strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
+        ends=(planned_end(link.a), planned_end(link.b)),
+    )
+
+
+def told_link(row: PlannedLink, link: FittedLink, findings: Iterable[Finding]) -> PlannedLink:
+    """A row of the plan with its arithmetic, and with what a person is to know."""
+    lights = directions_of(link)
     directions = tuple(
-        Direction.model_construct(
+        Direction.of_own(
             from_=light.sender.name,
             to=light.receiver.name,
             wavelength_nm=light.wavelength_nm,
@@ -146,14 +155,9 @@ def planned(link: FittedLink, lights: Iterable[LinkLight]) -> PlannedLink:
         )
         for light in lights
     )
-    return PlannedLink.model_construct(
-        id=link.asked.link.id,
-        rate=link.rate,
-        over=tuple(run.id for run in link.path.runs),
-        strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
-        ends=(a, b),
-        directions=directions,
-    )
+    notes = notes_of(link, lights, findings)
+    told: dict[str, Any] = {"notes": notes} if notes else {}
+    return PlannedLink.of_own(id=row.id, rate=row.rate, over=row.over, strands=row.strands, ends=row.ends, directions=directions, **told)
 
 
 def notes_of(link: FittedLink, lights: Iterable[LinkLight], findings: Iterable[Finding]) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from optiselect.model.catalog import Catalog, Converter, Module
@@ -14,9 +15,10 @@ from optiselect.rules import END_RULES, NETWORK_RULES, PAIR_RULES, PATH_RULES, R
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.rules.rule import Breach
 from optiselect.rules.served import Served, units_of
+from optiselect.solver.alike import breaches_of_links
 from optiselect.solver.fittings import named_part
 from optiselect.solver.named import bill_is_of_the_links, names_of_inventory_exist, names_of_plan_exist
-from optiselect.solver.paths import Paths
+from optiselect.solver.paths import Paths, path_over
 from optiselect.solver.plugged import Plugged, PluggedIn
 from optiselect.standards.transceiver import Transceiver, transceiver
 
@@ -56,21 +58,24 @@ def waivers_of(policy: Policy, link_id: str) -> frozenset[str]:
     return frozenset(waiver.rule for waiver in policy.waivers if waiver.link == link_id)
 
 
+NOTHING_WAIVED: frozenset[str] = frozenset()
+
+
 class Refitter:
     """Builds fitted links from part numbers alone, as a plan or an inventory names them."""
 
     def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
         self._network, self._catalog, self._policy = network, catalog, policy
-        self._paths = Paths(network)
+        self._waived: dict[str, frozenset[str]] = {waiver.link: waivers_of(policy, waiver.link) for waiver in policy.waivers}
         self._links = {link.id: link for link in network.wanted}
         self._lights: dict[tuple[int, Rate], Transceiver] = {}
 
     def link(self, planned: PlannedLink) -> FittedLink:
         """A planned link with everything that the plan names."""
         link = self._links[planned.id]
-        over = link if link.over == planned.over else link.model_copy(update={"over": planned.over})
-        (path,) = self._paths.of(over)
-        asked = Asked(link, planned.rate, path, self._policy, waivers_of(self._policy, link.id))
+        runs = [self._network.run_by_id[run_id] for run_id in planned.over]
+        path = path_over(self._network, runs, link.devices[0])
+        asked = Asked(link, planned.rate, path, self._policy, self._waived.get(link.id, NOTHING_WAIVED))
         return FittedLink(asked, *(self.end(end, planned.rate) for end in planned.ends))
 
     def end(self, planned: PlannedEnd, rate: Rate) -> FittedEnd:
@@ -103,6 +108,10 @@ class Refitter:
             self._lights[key] = transceiver(module or named_part(optic, self._catalog), rate)
         return self._lights[key]
 
+    @cached_property
+    def _paths(self) -> Paths:
+        return Paths(self._network)
+
     def paths_of(self, link: Link) -> tuple[Path, ...]:
         """The paths that a link may be on: the stated one, or all, shortest first."""
         return self._paths.of(link)
@@ -110,15 +119,24 @@ class Refitter:
 
 def kept_ports(links: tuple[FittedLink, ...]) -> frozenset[str]:
     """The ports whose installed module stays."""
-    return frozenset(end.name for link in links for end in link.ends if end.installed and end.module and end.installed == end.module.part and not end.converter)
+    return frozenset(end.name for link in links for end in link.ends if end.stays)
 
 
 def findings_of_plan(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
     """Check a finished plan against every rule, from the documents alone."""
-    refitter = Refitter(network, catalog, policy)
-    links = tuple(refitter.link(planned) for planned in plan.links)
-    findings = [finding for link in links for finding in findings_of_link(link)]
+    return findings_of_fitted(plan, fitted_links(plan, network, catalog, policy), network, catalog, policy)
+
+
+def findings_of_fitted(plan: Plan, links: tuple[FittedLink, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
+    """The same, where the links of the plan are fitted already."""
+    findings = [finding_of(breach, link.asked.link.id, link.asked.waived) for link, breach in breaches_of_links(links)]
     return findings + findings_together(plan, links, network, catalog, policy)
+
+
+def fitted_links(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> tuple[FittedLink, ...]:
+    """The links of a plan with everything that it names, from the documents alone."""
+    refitter = Refitter(network, catalog, policy)
+    return tuple(refitter.link(planned) for planned in plan.links)
 
 
 def findings_together(plan: Plan, links: tuple[FittedLink, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:

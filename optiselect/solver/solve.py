@@ -14,7 +14,7 @@ from optiselect.model.plan import Kind, ObjectiveValue, Plan, Proof, Refusal
 from optiselect.model.policy import Policy
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
-from optiselect.solver.audit import findings_of_plan
+from optiselect.solver.audit import findings_of_fitted, fitted_links
 from optiselect.solver.choice import in_unit
 from optiselect.solver.confirm import NAMES, Disagreement, confirmed
 from optiselect.solver.isolated import solve_isolated
@@ -128,13 +128,14 @@ def _solved(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Plan:
     watch.tell("check", 0, 1)
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.task)
     plan = _plan(preparation, chosen, assembly, proof, watch)
-    findings = findings_of_plan(plan, network, catalog, policy)
+    links = fitted_links(plan, network, catalog, policy)
+    findings = findings_of_fitted(plan, links, network, catalog, policy)
     wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
     wrong += values_that_differ(plan, network, catalog, policy, findings)
     if wrong:
         raise PlanCheckError(wrong)
     watch.tell("check", 1, 1)
-    return assembly.told(plan, findings)
+    return assembly.told(plan, links, findings)
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:

@@ -23,9 +23,8 @@ from optiselect.model.plan import Finding, Plan, PlannedLink, Refusal
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Rate
 from optiselect.rules.fitted import FittedLink
-from optiselect.rules.light import directions_of
 from optiselect.solver.appraise import values_that_differ
-from optiselect.solver.assemble import notes_of, planned
+from optiselect.solver.assemble import planned, told_link
 from optiselect.solver.audit import Refitter, findings_of_link, findings_together
 from optiselect.solver.distances import NOT_SERVED
 from optiselect.solver.fittings import figures_key
@@ -212,5 +211,4 @@ def _prepared(links: list[Link], network: Network, catalog: Catalog, policy: Pol
 
 def _renewed(link: PlannedLink, fitted: FittedLink, findings: list[Finding]) -> PlannedLink:
     """The same ends with the figures of other documents."""
-    lights = directions_of(fitted)
-    return planned(fitted, lights).model_copy(update={"notes": notes_of(fitted, lights, findings)})
+    return told_link(planned(fitted), fitted, findings)
