@@ -11,10 +11,11 @@ reason. Each round counts at least one resource more, so the rounds end; after `
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from optiselect.solver.choice import SUM_OF, Outcome, Stage, Task, choose
+from optiselect.solver.by_part_lists import Answer, by_part_lists, sums_of
+from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, settled_first
 from optiselect.solver.option import Option, OptionList, Pick
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
@@ -29,13 +30,15 @@ MOST_ROUNDS = 12
 class Chosen:
     """The answer of the last round, and how it is carried out link by link.
 
-    `prepared` holds the options that the answer was chosen from, `everything` those that were there before any part number was ruled out.
+    Attributes:
+        prepared: the options that the answer was chosen from. everything: those that were there before any part number was ruled out.
+        stages: the objectives with what is proven of each. spares: as of the `Task`. picks: by served link.
     """
 
     prepared: Prepared
     everything: Prepared
-    task: Task
-    outcome: Outcome
+    stages: list[Stage]
+    spares: Mapping[str, SpareSteps]
     picks: dict[str, Pick]
 
 
@@ -61,41 +64,55 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
 
 def _choose(preparation: Preparation, prepared: Prepared, tasks: TaskMaker, watch: Watch) -> Chosen:
     """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything."""
-    first: Chosen | None = None
-    everything = prepared
-    if tasks.counts_parts_early and not watch.is_over:
-        few = _only(prepared, lambda option: option.names.isdisjoint(preparation.replaced_at_any_price))
-        task = tasks.parts_only(few, in_haste=watch.is_over_now)
-        outcome = choose(task, watch)
-        first = Chosen(few, everything, task, outcome, picks_of(few, task, outcome))
-        fewest = tasks.most_part_numbers is None and all(stage.proven for stage in outcome.stages)
-        possible = possible_parts(task, outcome, watch) if fewest else None
-        if possible is not None:
-            also = possible | {part for part, other in preparation.replaced_at_any_price.items() if other in possible}
-            prepared = _only(prepared, lambda option: option.names <= also)
-    task = tasks.whole(prepared, in_haste=watch.is_over_now)
-    if first is not None and watch.is_over:
-        return _completed(first, tasks)  # no time for the rest: the plan with the fewest part numbers stands
+    if not tasks.counts_parts_early or watch.is_over:
+        return _all_at_once(prepared, prepared, tasks, watch)
+    few = _only(prepared, lambda option: option.names.isdisjoint(preparation.replaced_at_any_price))
+    task = tasks.parts_only(few, in_haste=watch.is_over_now)
     outcome = choose(task, watch)
-    return Chosen(prepared, everything, task, outcome, picks_of(prepared, task, outcome))
+    options = _options_of(few, task, outcome)
+    proven = all(stage.proven for stage in outcome.stages)
+    possible = possible_parts(task, outcome, watch) if proven and tasks.most_part_numbers is None else None
+    everything = prepared
+    if possible is not None:
+        also = possible | {part for part, other in preparation.replaced_at_any_price.items() if other in possible}
+        prepared = _only(prepared, lambda option: option.names <= also)
+    after = tasks.objectives[len(outcome.stages) :]
+    found: Answer | None = None
+    if proven and not tasks.plans_spares:
+        most = max(outcome.stages[-1].value, tasks.most_part_numbers or 0)
+        found = by_part_lists(prepared, settled_first(tasks.objectives, False), after, most, options, watch)
+    if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
+        return Chosen(prepared, everything, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]))
+    task = tasks.whole(prepared, in_haste=watch.is_over_now)
+    if watch.is_over_now():  # no time for the rest: the plan with the fewest part numbers stands
+        return Chosen(few, everything, [*outcome.stages, *_values_of(options, after, tasks.spares_of(few))], tasks.spares_of(few), _picks_of(options))
+    return _all_at_once(prepared, everything, tasks, watch)
 
 
-def _completed(chosen: Chosen, tasks: TaskMaker) -> Chosen:
-    """An answer to the first objectives, with the values that the others happen to have, unproven.
+def _all_at_once(prepared: Prepared, everything: Prepared, tasks: TaskMaker, watch: Watch) -> Chosen:
+    task = tasks.whole(prepared, in_haste=watch.is_over_now)
+    outcome = choose(task, watch)
+    return Chosen(prepared, everything, outcome.stages, task.spares, _picks_of(_options_of(prepared, task, outcome)))
+
+
+def _parts_of(options: Mapping[str, Option]) -> Stage:
+    """How many part numbers there are: no fewer were asked for, or as few as can be."""
+    value = len({part for option in options.values() for part in option.names})
+    return Stage("part_numbers", value, value)
+
+
+def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Mapping[str, SpareSteps]) -> list[Stage]:
+    """The values that objectives happen to have, unproven.
 
     The rows of the first objectives put links together that differ in the others, so these are added up link by link.
     """
-    options = [chosen.prepared.options[link_id].options[position] for link_id, position in _positions(chosen.task, chosen.outcome)]
-    spares = tasks.spares_of(chosen.prepared)
+    values = sums_of(options.values(), names)
     units: Counter[str] = Counter()
-    for option in options:
+    for option in options.values():
         units.update(dict(option.parts))
-    for name in tasks.objectives[len(chosen.outcome.stages) :]:
-        value = sum((0, 0, *option.measures())[SUM_OF[name]] for option in options)
-        if name == "cost":
-            value += sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in spares.items())
-        chosen.outcome.stages.append(Stage(name, value, 0))
-    return replace(chosen, task=replace(chosen.task, spares=spares))
+    if "cost" in values:
+        values["cost"] += sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in spares.items())
+    return [Stage(name, value, 0) for name, value in values.items()]
 
 
 def _only(prepared: Prepared, wanted: Callable[[Option], bool]) -> Prepared:
@@ -110,9 +127,13 @@ def _only(prepared: Prepared, wanted: Callable[[Option], bool]) -> Prepared:
     return replace(prepared, options=options)
 
 
-def picks_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Pick]:
+def _options_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Option]:
     """Which option each served link takes."""
-    return {link_id: prepared.options[link_id].options[position].pick for link_id, position in _positions(task, outcome)}
+    return {link_id: prepared.options[link_id].options[position] for link_id, position in _positions(task, outcome)}
+
+
+def _picks_of(options: Mapping[str, Option]) -> dict[str, Pick]:
+    return {link_id: option.pick for link_id, option in options.items()}
 
 
 def _positions(task: Task, outcome: Outcome) -> Iterator[tuple[str, int]]:
@@ -128,7 +149,7 @@ def _positions(task: Task, outcome: Outcome) -> Iterator[tuple[str, int]]:
 
 def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set[Resource]:
     """The resources that could run short, are not counted, and do run short in this answer (ports apart)."""
-    prepared, task, picks = chosen.prepared, chosen.task, chosen.picks
+    prepared, picks = chosen.prepared, chosen.picks
     possible = replace(preparation.may_run_short, ports=frozenset())
     if not (possible.stock or possible.power or possible.diverse):
         return set()  # runs are counted from the start
@@ -140,7 +161,7 @@ def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set
         for fit in (pick.fit_a, pick.fit_b):
             for part in fit.parts:
                 units[part] += 1
-    for part, steps in task.spares.items():
+    for part, steps in chosen.spares.items():
         if ("stock", part) in used:
             used["stock", part] += sum(units[part] >= threshold for threshold in steps.units)
     short = {

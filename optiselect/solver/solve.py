@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from optiselect.errors import Cancelled, PlanCheckError, SolverDisagreement
+from optiselect.errors import Cancelled, OptiselectError, PlanCheckError, SolverDisagreement
 from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
 from optiselect.model.fingerprint import hash_of
@@ -37,6 +37,7 @@ def solve(
     on_progress: Callable[[Progress], object] | None = None,
     cancel: CancelSignal | Callable[[], bool] | None = None,
     isolate: bool = False,
+    memory_limit_mb: float | None = None,
 ) -> Plan:
     """Choose a module for every port end of a network.
 
@@ -45,7 +46,9 @@ def solve(
         catalog: what may be chosen.
         policy: omitted = all defaults.
         on_progress: called with `Progress` events.
-        isolate: solve in a child process that is killed two seconds after `Policy.time_limit_s` at the latest.
+        isolate: solve in a child process that is killed two seconds after `Policy.time_limit_s` at the latest. What is left then, or when the
+            child crashes, is the plan that was checked before the search.
+        memory_limit_mb: how much memory that child may take; beyond it, it ends as if it had crashed. Omitted = what the system gives.
         cancel: anything with ``is_set()``, or a callable; when it says so, the best plan so far is returned.
 
     Returns:
@@ -53,7 +56,8 @@ def solve(
 
     Raises:
         DocumentError: when a graph is not a usable network.
-        OptiselectError: when `isolate` is asked together with rules of the user's own.
+        OptiselectError: when `isolate` is asked together with rules of the user's own, or `memory_limit_mb` without it or where the system
+            does not keep it.
         PlanCheckError: when the plan breaks a rule: a fault of this library.
         SolverDisagreement: when `Policy.confirm` asks somebody else, who says something else of what is best.
         MissingExtraError: when `Policy.confirm` asks for the second solver, and it is not installed (extra ``confirm``).
@@ -63,7 +67,9 @@ def solve(
     network = network if isinstance(network, Network) else Network.from_graph(network)
     policy = policy or Policy()
     if isolate:
-        return solve_isolated(network, catalog, policy, on_progress, cancel) or _nothing_yet(network, catalog, policy)
+        return solve_isolated(network, catalog, policy, on_progress, cancel, memory_limit_mb=memory_limit_mb) or _nothing_yet(network, catalog, policy)
+    if memory_limit_mb is not None:
+        raise OptiselectError("only a process of its own keeps a limit of memory: ask for isolate=True as well")
     watch = Watch(None, cancel, policy.time_limit_s, policy.effort)  # the reasons are within the limit too
     plan = solve_bare(network, catalog, policy, on_progress=on_progress, cancel=cancel)
     return explained(plan, network, catalog, policy, lambda: watch.out_of_time)
@@ -76,8 +82,11 @@ def solve_bare(
     *,
     on_progress: Callable[[Progress], object] | None = None,
     cancel: CancelSignal | Callable[[], bool] | None = None,
+    on_first_plan: Callable[[Plan], object] | None = None,
 ) -> Plan:
     """The same, of documents, where a link that is not served says only of which kind it is.
+
+    `on_first_plan` is called before the search with the plan that a cancel would leave there.
 
     Raises:
         PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
@@ -86,6 +95,8 @@ def solve_bare(
     preparation = Preparation(network, catalog, policy, watch)
     try:
         preparation.run()
+        if on_first_plan is not None:
+            on_first_plan(_solved(preparation, TaskMaker(network, catalog, policy), Watch(None, lambda: True, 0.0, 0.0)))
         return _solved(preparation, TaskMaker(network, catalog, policy), watch)
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
@@ -126,7 +137,7 @@ def _solved(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Plan:
     chosen = choose_in_rounds(preparation, tasks, watch)
     proof = _proof(preparation, chosen, tasks, watch)
     watch.tell("check", 0, 1)
-    assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.task)
+    assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
     plan = _plan(preparation, chosen, assembly, proof, watch)
     links = fitted_links(plan, network, catalog, policy)
     findings = findings_of_fitted(plan, links, network, catalog, policy)
@@ -148,10 +159,10 @@ def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Wa
     if by == "none" or tasks.most_part_numbers is not None:
         return Proof(by=(PROVER,))
     agreed = False
-    if all(stage.proven for stage in chosen.outcome.stages):
+    if all(stage.proven for stage in chosen.stages):
         task = tasks.whole(chosen.everything, in_haste=watch.is_over_now)
         try:
-            agreed = confirmed(task, chosen.outcome.stages, by, watch)
+            agreed = confirmed(task, chosen.stages, by, watch)
         except Disagreement as error:
             documents = {"network": preparation.network, "catalog": preparation.catalog, "policy": preparation.policy}
             raise SolverDisagreement(str(error), {name: document.stated() for name, document in documents.items()} | {"said": str(error)}) from None
@@ -160,9 +171,9 @@ def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Wa
 
 def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: Proof, watch: Watch) -> Plan:
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
-    prepared, outcome = chosen.prepared, chosen.outcome
-    proven = all(stage.proven for stage in outcome.stages)
-    links_proven = all(stage.proven for stage in outcome.stages if stage.name in ("critical_links", "links"))
+    prepared, stages = chosen.prepared, chosen.stages
+    proven = all(stage.proven for stage in stages)
+    links_proven = all(stage.proven for stage in stages if stage.name in ("critical_links", "links"))
     unserved: list[Refusal] = []
     for link in preparation.links:
         if link.id not in assembly.served:
@@ -170,7 +181,7 @@ def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: P
             rate = prepared.impossible[link.id] if link.id in prepared.impossible else prepared.rows[link.id].rate
             unserved.append(Refusal(id=link.id, kind=kind, request=link.stated() | {"rate": rate}, candidates=0, tally=()))
     values = tuple(
-        ObjectiveValue(name=stage.name, value=value, bound=bound) for stage in outcome.stages if stage.name != "disliked" for value, bound in [in_unit(stage)]
+        ObjectiveValue(name=stage.name, value=value, bound=bound) for stage in stages if stage.name != "disliked" for value, bound in [in_unit(stage)]
     )
     notes = [*assembly.notes]
     if prepared.cut:

@@ -56,6 +56,11 @@ class TaskMaker:
         first = settled_first(self.objectives, self._policy.spares is not None)
         return "cost" not in first and "part_numbers" in self.objectives[len(first) : len(first) + 1] and len(first) + 1 < len(self.objectives)
 
+    @property
+    def plans_spares(self) -> bool:
+        """Whether spares are bought, so that the cost is not a plain sum over the links."""
+        return self._policy.spares is not None
+
     def parts_only(self, prepared: Prepared, *, in_haste: Callable[[], bool]) -> Task:
         """The task up to the part numbers, in which only these and what comes before them count: far fewer ways matter."""
         names = self.objectives[: self.objectives.index("part_numbers") + 1]

@@ -1,0 +1,61 @@
+"""The objectives after the fewest part numbers, all in one search over part lists (`part_lists`).
+
+Not with spares, which are no plain sum over the links, and not where a cluster is too large to list.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+
+from optiselect.solver.choice import SUM_OF, Name, Stage
+from optiselect.solver.clusters import Member
+from optiselect.solver.option import Option
+from optiselect.solver.part_lists import PartListSearch, weights_of
+from optiselect.solver.prepare import Prepared
+from optiselect.solver.progress import Watch
+from optiselect.solver.shares import Shares, TooLarge
+
+Answer = tuple[list[Stage], dict[str, Option]]
+
+
+def by_part_lists(prepared: Prepared, settled: Sequence[Name], aimed: Sequence[Name], most: int, first: Mapping[str, Option], watch: Watch) -> Answer | None:
+    """Search the objectives `aimed`, in order, among the plans of at most so many part numbers that are best in those `settled`.
+
+    Args:
+        first: by link its option in one such plan.
+
+    Returns:
+        The objectives with value and bound, and by link its option; None where this search does not apply.
+    """
+    links = [row.link for link_id, row in prepared.rows.items() if link_id in prepared.options]
+    members = [Member(link.id, prepared.options[link.id], link.critical, link.weight) for link in links]
+    lists: dict[int, tuple[Sequence[Option], int]] = {}
+    for member in members:
+        lists[id(member.options)] = member.options, lists.get(id(member.options), ((), 0))[1] + 1
+    weights = weights_of(lists, aimed)
+    if weights is None or not members:
+        return None
+    try:
+        shares = Shares(members, prepared.capacity, prepared.apart, settled, weights)
+    except TooLarge:
+        return None
+    found = PartListSearch(shares, most, frozenset(part for option in first.values() for part in option.names), watch).run()
+    if found is None:
+        return None
+    options = shares.options_with(found.mask)
+    values = sums_of(options.values(), aimed)
+    if found.bound == found.value:
+        return [Stage(name, values[name], values[name]) for name in aimed], options
+    step, weight = weights[aimed[0]]
+    return [Stage(name, values[name], found.bound // weight * step if name == aimed[0] else 0) for name in aimed], options
+
+
+def sums_of(options: Iterable[Option], names: Sequence[Name]) -> dict[Name, int]:
+    """What options add up to, in each of these sums."""
+    total: dict[Name, int] = defaultdict(int)
+    for option in options:
+        measures = option.measures()
+        for name in names:
+            total[name] += measures[SUM_OF[name] - 2]
+    return {name: total[name] for name in names}

@@ -1,0 +1,271 @@
+"""What a network takes at best with one part list, so that part lists can be compared by the thousand.
+
+Once it is fixed which part numbers may be ordered, only scarce resources join the links, a few at a time (`clusters`): the
+best that a part list allows is a sum over clusters. Of a link only its *shares* matter: options that take the same of every
+scarce resource and count the same for the objectives before the part numbers. Which shares the links of a cluster can take
+together does not depend on the part list, so these joint shares are listed once; a share is worth its best option whose
+part numbers are all on the list.
+
+Why this loses no optimum: a plan with these part numbers takes in each cluster one joint share, and of each share an option
+on the list; each cluster is best by itself, and so is each share. Joint shares that are not best in the objectives before
+the part numbers are left out, as in `clusters`: those are sums, and settled within each cluster.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optiselect.solver.choice import SUM_OF, Name
+from optiselect.solver.clusters import Member, components
+from optiselect.solver.dominance import BITS
+from optiselect.solver.option import Option
+from optiselect.solver.scarce import Resource
+
+NOTHING = 1 << 57
+"""The value of a share that a part list does not allow; greater than any sum of values."""
+MOST_VALUE = 1 << 55
+_MOST_JOINT = 4_000
+_MOST_MEMBERS = 16
+Sums = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Offers:
+    """Options reduced to what a comparison of part lists sees, in the order of their shares.
+
+    Attributes:
+        masks: part numbers as bits, `BITS` to a word. values: weighted sum of the objectives. shares: of each, its share.
+    """
+
+    masks: NDArray[np.int64]
+    values: NDArray[np.int64]
+    shares: NDArray[np.int64]
+
+    def only(self, kept: NDArray[np.bool_]) -> Offers:
+        """Some of them."""
+        return Offers(self.masks[kept], self.values[kept], self.shares[kept])
+
+
+@dataclass(frozen=True)
+class _Share:
+    """A share of a list of options: its number, what it takes (by the order of the list's resources) and counts."""
+
+    number: int
+    uses: tuple[tuple[int, int], ...]
+    sums: Sums
+
+
+class TooLarge(Exception):
+    """A cluster has too many joint shares to list them."""
+
+
+class Shares:
+    """The shares of every link, and the joint shares of every cluster.
+
+    Args:
+        members: the links with their options. apart: pairs of resources of which only one may be used.
+        settled: the objectives before the part numbers. aimed: those after them, in order, each with what its figures are multiples
+            of and with the weight of such a step.
+
+    Attributes:
+        parts: part numbers that some option uses, sorted; they are the bits of the masks.
+        offers: of all options. joint: by row a joint share, padded with a share that is worth nothing. starts: the first row of each
+            kind of cluster. counts: how many clusters are of each kind.
+        needed: kinds of links that are served in every joint share: the shares of each, one after another, and where each kind begins.
+
+    Raises:
+        TooLarge: when a cluster has more joint shares than are listed.
+    """
+
+    def __init__(
+        self,
+        members: Sequence[Member],
+        capacity: Mapping[Resource, int],
+        apart: Sequence[tuple[Resource, Resource]],
+        settled: Sequence[Name],
+        aimed: Mapping[Name, tuple[int, int]],
+    ) -> None:
+        self._capacity = capacity
+        self._places = [SUM_OF[name] for name in settled]
+        self._aimed = [(SUM_OF[name] - 2, step, weight) for name, (step, weight) in aimed.items()]
+        self._apart = defaultdict(set)
+        for first, second in apart:
+            self._apart[first].add(second)
+        lists = {id(member.options): member.options for member in members}
+        self.parts = tuple(sorted({part for options in lists.values() for option in options for part in option.names}))
+        self._bit = {part: divmod(place, BITS) for place, part in enumerate(self.parts)}
+        self._shares_of: dict[int, list[_Share]] = {}
+        self._options: list[Option] = []
+        self._offers: list[tuple[int, int, tuple[int, ...]]] = []
+        self.size = 0
+        self._clusters: list[tuple[int, tuple[Member, ...]]] = []
+        self._joint: list[list[tuple[int, ...]]] = []
+        self._list_clusters(components(members, apart))
+        self.offers = Offers(*self._arrays())
+        self.counts = np.bincount([kind for kind, _ in self._clusters], minlength=len(self._joint)).astype(np.int64)
+        widest = max((len(row) for rows in self._joint for row in rows), default=0)
+        padded = [(*row, *[self.size] * (widest - len(row))) for rows in self._joint for row in rows]
+        self.joint = np.array(padded, dtype=np.int64).reshape(-1, widest)
+        self.starts = np.cumsum([0, *(len(rows) for rows in self._joint[:-1])], dtype=np.int64)
+        self.needed = self._needed()
+
+    # -- listing ------------------------------------------------------------------------------------------------
+
+    def _list_clusters(self, clusters: Sequence[Sequence[Member]]) -> None:
+        """Number each cluster by its kind, and list the joint shares of each kind."""
+        kinds: dict[Hashable, int] = {}
+        for members in clusters:
+            numbers: dict[Resource, int] = {}
+            for member in members:
+                for resource in member.resources:
+                    numbers.setdefault(resource, len(numbers))
+            limits = tuple(self._capacity.get(resource, NOTHING) for resource in numbers)
+            apart = tuple(sorted((numbers[first], numbers[second]) for first in numbers for second in self._apart.get(first, ()) if second in numbers))
+            own = [tuple(numbers[resource] for resource in member.resources) for member in members]
+            rows = tuple((id(member.options), mine, member.critical, member.weight) for member, mine in zip(members, own, strict=True))
+            kind = rows, limits, apart
+            if kind not in kinds:
+                kinds[kind] = len(kinds)
+                self._joint.append(self._joint_shares(members, own, limits, apart))
+            self._clusters.append((kinds[kind], tuple(members)))
+
+    def _joint_shares(
+        self, members: Sequence[Member], own: Sequence[tuple[int, ...]], limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]
+    ) -> list[tuple[int, ...]]:
+        """What the members can take together, best in the objectives before the part numbers.
+
+        Raises:
+            TooLarge: when that is too much to list.
+        """
+        if len(members) > _MOST_MEMBERS:
+            raise TooLarge
+        for all_served in (True, False):  # where all can be served, no plan that leaves one out is best
+            found: list[tuple[tuple[int, ...], list[int], Sums]] = [((), [0] * len(limits), (0,) * len(self._places))]
+            for member, mine in zip(members, own, strict=True):
+                ways = self._ways(member, mine, all_served)
+                taken = []
+                for row, used, sums in found:
+                    for number, uses, counts in ways:
+                        left = used.copy()
+                        for resource, amount in uses:
+                            left[resource] += amount
+                        if all(amount <= limit for amount, limit in zip(left, limits, strict=True)) and not any(left[a] and left[b] for a, b in apart):
+                            taken.append(((*row, number), left, tuple(a + b for a, b in zip(sums, counts, strict=True))))
+                found = taken
+                if len(found) > _MOST_JOINT:
+                    raise TooLarge
+            if found:
+                break
+        best = min(sums for _, _, sums in found)  # to serve none of them is always possible
+        return [row for row, _, sums in found if sums == best]
+
+    def _ways(self, member: Member, mine: tuple[int, ...], all_served: bool) -> list[tuple[int, list[tuple[int, int]], Sums]]:
+        own = (-int(member.critical), -member.weight)
+        ways = [
+            (share.number, [(mine[place], amount) for place, amount in share.uses], tuple((*own, *share.sums)[place] for place in self._places))
+            for share in self._shares(member)
+        ]
+        return ways if all_served else [*ways, (-1, [], (0,) * len(self._places))]
+
+    def _shares(self, member: Member) -> list[_Share]:
+        """The shares of a list of options, numbered, with their options entered as offers."""
+        if id(member.options) not in self._shares_of:
+            places = [place - 2 for place in self._places if place >= 2]
+            order: dict[Resource, int] = {}
+            gathered: dict[tuple[tuple[tuple[int, int], ...], Sums], list[Option]] = defaultdict(list)
+            for option in member.options:
+                uses = tuple(sorted((order.setdefault(resource, len(order)), amount) for resource, amount in option.uses))
+                measures = option.measures()
+                gathered[uses, tuple(measure if place in places else 0 for place, measure in enumerate(measures))].append(option)
+            shares = []
+            for (uses, sums), options in sorted(gathered.items(), key=lambda item: item[0]):
+                shares.append(_Share(self.size, uses, sums))
+                self._enter(options)
+                self.size += 1
+            self._shares_of[id(member.options)] = shares
+        return self._shares_of[id(member.options)]
+
+    def _enter(self, options: Sequence[Option]) -> None:
+        """Enter the options of the next share: of those with the same part numbers the best, and of equal ones the first."""
+        best: dict[tuple[int, ...], tuple[int, Option]] = {}
+        for option in options:
+            mask = [0] * (len(self.parts) // BITS + 1)
+            for part in option.names:
+                word, bit = self._bit[part]
+                mask[word] |= 1 << bit
+            measures = option.measures()
+            value = sum(measures[place] // step * weight for place, step, weight in self._aimed)
+            if tuple(mask) not in best or best[tuple(mask)][0] > value:
+                best[tuple(mask)] = value, option
+        for mask_, (value, option) in best.items():
+            self._offers.append((self.size, value, mask_))
+            self._options.append(option)
+
+    def _arrays(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+        masks = np.array([mask for _, _, mask in self._offers], dtype=np.int64).reshape(-1, len(self.parts) // BITS + 1)
+        values = np.array([value for _, value, _ in self._offers], dtype=np.int64)
+        return masks, values, np.array([share for share, _, _ in self._offers], dtype=np.int64)
+
+    def _needed(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        kinds: set[tuple[int, ...]] = set()
+        for rows in self._joint:
+            for column in zip(*rows, strict=True):
+                if -1 not in column:
+                    kinds.add(tuple(sorted(set(column))))
+        ordered = sorted(kinds)
+        return (
+            np.array([share for kind in ordered for share in kind], dtype=np.int64),
+            np.cumsum([0, *(len(kind) for kind in ordered[:-1])], dtype=np.int64)[: len(ordered)],
+        )
+
+    # -- asking -------------------------------------------------------------------------------------------------
+
+    def worth(self, offers: Offers) -> NDArray[np.int64]:
+        """The value of each share with these offers only, `NOTHING` where none is left; one place more for no share at all."""
+        worth = np.full(self.size + 1, NOTHING, dtype=np.int64)
+        worth[-1] = 0
+        if len(offers.shares):
+            first = np.flatnonzero(np.diff(offers.shares, prepend=-1))
+            worth[offers.shares[first]] = np.minimum.reduceat(offers.values, first)
+        return worth
+
+    def total(self, worth: NDArray[np.int64]) -> int | None:
+        """The value of the whole network where the shares are worth this; None where some cluster cannot be served as it should."""
+        kinds = self._each(worth)
+        return None if (kinds >= NOTHING).any() else int((kinds * self.counts).sum())
+
+    def _each(self, worth: NDArray[np.int64]) -> NDArray[np.int64]:
+        least: NDArray[np.int64] = np.minimum.reduceat(np.minimum(worth[self.joint].sum(axis=1), NOTHING), self.starts)
+        return least
+
+    def mask_of(self, parts: frozenset[str]) -> NDArray[np.int64]:
+        """Part numbers as bits; those that no option uses are left out."""
+        mask = np.zeros(len(self.parts) // BITS + 1, dtype=np.int64)
+        for part in parts:
+            if part in self._bit:
+                word, bit = self._bit[part]
+                mask[word] |= 1 << bit
+        return mask
+
+    def options_with(self, mask: NDArray[np.int64]) -> dict[str, Option]:
+        """By link the option that it takes at best with these part numbers; links that are not served are left out."""
+        allowed = np.flatnonzero(((self.offers.masks & ~mask) == 0).all(axis=1))
+        best: dict[int, int] = {}
+        for place in allowed.tolist():
+            share = int(self.offers.shares[place])
+            if share not in best or self.offers.values[place] < self.offers.values[best[share]]:
+                best[share] = place
+        worth = self.worth(self.offers.only(np.isin(np.arange(len(self.offers.values)), allowed)))
+        sums = np.minimum(worth[self.joint].sum(axis=1), NOTHING)
+        taken = [int(start + np.argmin(sums[start:end])) for start, end in zip(self.starts, [*self.starts[1:], len(sums)], strict=True)]
+        return {
+            member.link: self._options[best[share]]
+            for kind, members in self._clusters
+            for member, share in zip(members, self.joint[taken[kind]].tolist(), strict=False)
+            if 0 <= share < self.size
+        }

@@ -1,0 +1,90 @@
+"""The search over part lists, against every part list there is and against a model of ways."""
+
+from itertools import combinations
+
+import pytest
+
+from optiselect.model.catalog import Catalog
+from optiselect.model.network import Network
+from optiselect.model.policy import Policy
+from optiselect.solver import rounds
+from optiselect.solver.clusters import Member
+from optiselect.solver.part_lists import PartListSearch, weights_of
+from optiselect.solver.prepare import Preparation
+from optiselect.solver.progress import Watch
+from optiselect.solver.scarce import Scarce
+from optiselect.solver.shares import Shares
+from optiselect.solver.solve import solve_bare
+from tests.benchmarks.parts import site_catalog
+from tests.benchmarks.sites import site_network
+from tests.solver.families import case
+
+SITES = [(profile, seed) for profile in ("usual", "tight", "ring", "single-strand") for seed in (3, 4, 5)]
+
+
+def shares_of(network: Network, catalog: Catalog, policy: Policy) -> Shares:
+    """The shares of a network, its runs counted, cost before strands."""
+    preparation = Preparation(network, catalog, policy, Watch(None, None, 60, 60))
+    preparation.run()
+    prepared = preparation.counting(Scarce(strands=preparation.may_run_short.strands), may_stop=False)
+    members = [Member(row.link.id, prepared.options[row.link.id], row.link.critical, row.link.weight) for row in prepared.rows.values()]
+    weights = weights_of({id(member.options): (member.options, len(members)) for member in members}, ("cost", "strands"))
+    assert weights is not None
+    return Shares(members, prepared.capacity, prepared.apart, ("links", "unknowns"), weights)
+
+
+def with_parts(shares: Shares, parts: tuple[str, ...]) -> int | None:
+    """What a part list is worth, asked by itself."""
+    mask = shares.mask_of(frozenset(parts))
+    return shares.total(shares.worth(shares.offers.only(((shares.offers.masks & ~mask) == 0).all(axis=1))))
+
+
+def every_list(shares: Shares, most: int) -> dict[tuple[str, ...], int]:
+    """All part lists of so many part numbers that serve, with what they are worth."""
+    worth = {parts: with_parts(shares, parts) for parts in combinations(shares.parts, min(most, len(shares.parts)))}
+    return {parts: value for parts, value in worth.items() if value is not None}
+
+
+def small_site(profile: str, seed: int) -> tuple[Shares, int, dict[tuple[str, ...], int]]:
+    """A site of ten links, the fewest part numbers that it needs, and every list of one part number more."""
+    shares = shares_of(Network(**site_network(10, profile=profile, seed=seed)), Catalog(**site_catalog(16, profile=profile, seed=seed)), Policy())
+    fewest = next(most for most in range(len(shares.parts) + 1) if every_list(shares, most))
+    return shares, fewest + 1, every_list(shares, fewest + 1)
+
+
+@pytest.mark.parametrize(("profile", "seed"), SITES)
+def test_no_part_list_is_better_than_the_one_found(profile: str, seed: int) -> None:
+    shares, most, lists = small_site(profile, seed)
+    worst = max(lists, key=lambda parts: lists[parts])
+    found = PartListSearch(shares, most, frozenset(worst), Watch(None, None, 60, 60)).run()
+    assert found is not None
+    assert (found.value, found.bound) == (min(lists.values()), min(lists.values()))
+    chosen = {part for option in shares.options_with(found.mask).values() for part in option.names}
+    assert len(chosen) <= most
+    assert with_parts(shares, tuple(chosen)) == found.value
+
+
+@pytest.mark.parametrize("effort", [1e-9, 2e-5, 2e-4])
+def test_a_search_that_is_cut_short_tells_a_bound_that_holds(effort: float) -> None:
+    shares, most, lists = small_site("usual", 3)
+    worst = max(lists, key=lambda parts: lists[parts])
+    found = PartListSearch(shares, most, frozenset(worst), Watch(None, None, 60, effort)).run()
+    assert found is not None
+    assert found.bound <= min(lists.values()) <= found.value <= lists[worst]
+
+
+@pytest.mark.parametrize("seed", range(0, 200, 5))
+def test_a_model_of_ways_has_the_same_values(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    documents = case(seed)
+    found = solve_bare(*documents)
+    monkeypatch.setattr(rounds, "by_part_lists", lambda *_: None)
+    assert found.objective == solve_bare(*documents).objective
+
+
+def test_an_earlier_objective_is_never_traded_for_later_ones() -> None:
+    shares = shares_of(Network(**site_network(10, seed=1)), Catalog(**site_catalog(16, seed=1)), Policy())
+    lists = {id(shares): (tuple(shares.options_with(shares.mask_of(frozenset(shares.parts))).values()), 10)}
+    weights = weights_of(lists, ("cost", "strands"))
+    assert weights is not None
+    (_, cost), (step, strands) = weights["cost"], weights["strands"]
+    assert cost > strands * 10 * max(option.strands for options, _ in lists.values() for option in options) // step
