@@ -1,7 +1,8 @@
-"""A solve in a child process that is killed when it does not keep its limit: for servers, where one job must not end another.
+"""A solve in a child process that is killed when it does not keep its limits: for servers, where one job must not end another.
 
 Only documents cross the border, as JSON lines: in go network, catalog and policy, then a line when the caller cancels; out
-come progress events, then the plan. A child that crashes or is killed leaves a plan that says that nothing is proven.
+come progress events, a first plan before anything is searched, then the plan, or an error of ours. Of a child that crashes
+or is killed the first plan is left, which was checked and says that nothing is proven.
 """
 
 from __future__ import annotations
@@ -13,8 +14,10 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import asdict
+from pathlib import Path
 from typing import IO, Any
 
+from optiselect import errors
 from optiselect.errors import OptiselectError
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
@@ -24,7 +27,10 @@ from optiselect.solver.progress import CancelSignal, Progress
 
 GRACE_S = 2.0
 """How long after its time limit a child may still hand over its plan before it is killed."""
+ENDED_EARLY = "the solve was ended from outside before it was done; this is the last plan that was checked"
+"""The note of a plan that is left of a child which did not come to its end."""
 _POLL_S = 0.05
+_MEMORY = Path("/proc/self/statm")
 
 
 def solve_isolated(
@@ -35,27 +41,37 @@ def solve_isolated(
     cancel: CancelSignal | Callable[[], bool] | None,
     *,
     bare: bool = False,
+    memory_limit_mb: float | None = None,
 ) -> Plan | None:
-    """Solve in a child process; None when it was killed or ended without a plan. `bare`: as `solve_bare`, without the reasons.
+    """Solve in a child process; None when it was killed or ended without a plan.
+
+    `bare`: as `solve_bare`, without the reasons, and without a plan before the search.
 
     Raises:
-        OptiselectError: when the policy carries rules of the user's own, which cannot cross to another process.
+        OptiselectError: when the policy carries rules of the user's own, which cannot cross to another process, or when this system keeps no
+            limit of memory; what the child raises, too.
     """
     if policy.rules:
         raise OptiselectError("rules of your own are Python and cannot cross to another process; solve without isolate")
+    if memory_limit_mb is not None and not _MEMORY.exists():
+        raise OptiselectError("this system keeps no limit of memory for one process (Linux does); solve without memory_limit_mb")
     child = subprocess.Popen([sys.executable, "-m", "optiselect.solver.isolated"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
     assert child.stdin and child.stdout  # both are pipes
     given = threading.Event()
     watchdog = threading.Thread(target=_watch, args=(child, child.stdin, given, policy.time_limit_s + GRACE_S, cancel), daemon=True)
     plan: Plan | None = None
+    done = False
+    stated = [document.model_dump(mode="json", exclude_unset=True, by_alias=True) for document in (network, catalog, policy)]
     try:
         watchdog.start()
-        _send(child.stdin, [document.model_dump(mode="json", exclude_unset=True, by_alias=True) for document in (network, catalog, policy)] + [bare])
+        _send(child.stdin, [*stated, bare, memory_limit_mb])
         given.set()
         for line in child.stdout:
             said = json.loads(line)
+            if "error" in said:
+                raise _error(*said["error"])
             if "plan" in said:
-                plan = Plan(**said["plan"])
+                plan, done = Plan(**said["plan"]), said["done"]
             elif on_progress is not None:
                 on_progress(Progress(**said["progress"]))
     except (BrokenPipeError, json.JSONDecodeError):
@@ -67,7 +83,13 @@ def solve_isolated(
         for pipe in (child.stdout, child.stdin):
             with contextlib.suppress(BrokenPipeError):
                 pipe.close()
-    return plan
+    return plan if done or plan is None else plan.model_copy(update={"notes": (*plan.notes, ENDED_EARLY)})
+
+
+def _error(name: str, given: list[Any]) -> OptiselectError:
+    """An error of ours, as the child raised it."""
+    kind = getattr(errors, name, OptiselectError)
+    return kind(*given) if isinstance(kind, type) and issubclass(kind, OptiselectError) else OptiselectError(*given)
 
 
 def _send(to: IO[str], value: Any) -> None:
@@ -97,11 +119,7 @@ def _watch(child: subprocess.Popen[str], to: IO[str], given: threading.Event, li
 
 def _child(given: Iterator[str], out: IO[str]) -> None:
     """The other side: read the documents, solve, tell."""
-    from optiselect.explain.refusals import explained  # as in `solve`: the reasons come last, from a layer above
-    from optiselect.solver.solve import solve_bare
-
-    *stated, bare = json.loads(next(given))
-    network, catalog, policy = Network(**stated[0]), Catalog(**stated[1]), Policy(**stated[2])
+    *stated, bare, memory_limit_mb = json.loads(next(given))
     stop = threading.Event()
 
     def listen() -> None:
@@ -109,10 +127,47 @@ def _child(given: Iterator[str], out: IO[str]) -> None:
             stop.set()
 
     threading.Thread(target=listen, daemon=True).start()
-    plan = solve_bare(network, catalog, policy, cancel=stop, on_progress=lambda event: _send(out, {"progress": asdict(event)}))
-    _send(out, {"plan": plan.model_dump(mode="json", by_alias=True)})
+    try:
+        if memory_limit_mb is not None:
+            _keep_within(memory_limit_mb)
+        _solve(Network(**stated[0]), Catalog(**stated[1]), Policy(**stated[2]), stop, out, bare=bare)
+    except OptiselectError as error:
+        name, arguments = error.__reduce__()[:2]
+        _send(out, {"error": [name.__name__, json.loads(json.dumps(arguments, default=str))]})
+    except MemoryError:
+        sys.exit(1)  # the parent has the plan that was handed over before
+
+
+def _solve(network: Network, catalog: Catalog, policy: Policy, stop: threading.Event, out: IO[str], *, bare: bool) -> None:
+    from optiselect.explain.refusals import explained  # as in `solve`: the reasons come last, from a layer above
+    from optiselect.solver.solve import solve_bare
+
+    def hand_over(plan: Plan, *, done: bool = False) -> None:
+        _send(out, {"plan": plan.model_dump(mode="json", by_alias=True), "done": done})
+
+    def tell(event: Progress) -> None:
+        _send(out, {"progress": asdict(event)})
+
+    def hand_over_first(plan: Plan) -> None:
+        hand_over(explained(plan, network, catalog, policy, lambda: True))
+
+    plan = solve_bare(network, catalog, policy, cancel=stop, on_progress=tell, on_first_plan=None if bare else hand_over_first)
+    hand_over(plan, done=True)
     if not bare and plan.unserved:  # a child that is killed over the reasons has handed the plan over already
-        _send(out, {"plan": explained(plan, network, catalog, policy).model_dump(mode="json", by_alias=True)})
+        hand_over(explained(plan, network, catalog, policy), done=True)
+
+
+def _keep_within(limit_mb: float) -> None:
+    """Let this process grow so far that it takes no more memory than this; what its libraries only reserve is not counted."""
+    import resource
+
+    from ortools.sat.python import cp_model  # noqa: F401 - loaded before, so that what it reserves is known
+
+    size, resident = (int(pages) * resource.getpagesize() for pages in _MEMORY.read_text(encoding="ascii").split()[:2])
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    most = size + max(0, int(limit_mb * 1024 * 1024) - resident)
+    most = most if hard == resource.RLIM_INFINITY else min(most, hard)
+    resource.setrlimit(resource.RLIMIT_AS, (most, most))
 
 
 if __name__ == "__main__":
