@@ -10,7 +10,7 @@ from optiselect.model.document import Figures
 from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight, directions_of
-from optiselect.solver.choice import Task
+from optiselect.solver.choice import SpareSteps
 from optiselect.solver.option import Pick
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
@@ -32,8 +32,8 @@ class Assembly:
         served: ids of served links. links, parts, notes: as in the plan (links without arithmetic and notes, which come with `told`).
     """
 
-    def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], task: Task) -> None:
-        self._preparation, self._prepared, self._task = preparation, prepared, task
+    def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], spares: Mapping[str, SpareSteps]) -> None:
+        self._preparation, self._prepared, self._spares = preparation, prepared, spares
         self._used: Counter[str] = Counter()
         self._kept: Counter[str] = Counter()
         self.served = frozenset(picks)
@@ -88,7 +88,7 @@ class Assembly:
                 item = by_part.get(part)
                 if item is None:
                     continue
-                steps = self._task.spares.get(part)
+                steps = self._spares.get(part)
                 spares = sum(used >= threshold for threshold in steps.units) if steps else 0
                 order = used - self._kept[part] + spares
                 lines.append(
