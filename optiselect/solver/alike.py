@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable, Iterator
 from operator import attrgetter
 
-from optiselect.model.catalog import Attenuator, Converter, Cord, Module
 from optiselect.model.document import Noun
 from optiselect.model.network import Cage, Copper, CopperPort, Device, Fiber, FixedOptic, SharedPort, Site
 from optiselect.rules import END_RULES, PAIR_RULES, PATH_RULES
@@ -31,7 +30,10 @@ _COPPER = _all_but(Copper, "length_m")
 
 
 def breaches_of_links(links: Iterable[FittedLink]) -> Iterator[tuple[FittedLink, Breach]]:
-    """Every breach of a rule of an end, a pair or a path, with its link, link by link; the links are of one policy and one catalog."""
+    """Every breach of a rule of an end, a pair or a path, with its link, link by link.
+
+    The documents that the links are of must be kept until this ends.
+    """
     kinds = _Kinds()
     sound: set[Hashable] = set()
     for link in links:
@@ -59,31 +61,27 @@ class _Kinds:
 
     def __init__(self) -> None:
         self._numbers: dict[Hashable, int] = {}
-        self._sockets: dict[tuple[int, int], int] = {}
+        self._sockets: dict[tuple[int, int, int], int] = {}
 
     def of_link(self, link: FittedLink) -> tuple[Hashable, ...]:
         """All that the rules of an end or of a pair may look at; equal ones are told apart by names, lengths and losses only."""
-        return self._end(link.a), self._end(link.b), self._path(link.path), link.rate, link.cords_stated
+        return self._end(link.a), self._end(link.b), self._path(link.path), link.rate, id(link.policy), link.cords_stated
 
     def _number(self, stated: Hashable) -> int:
         return self._numbers.setdefault(stated, len(self._numbers))
 
     def _end(self, end: FittedEnd) -> int:
-        parts = (_part(end.module), _part(end.converter), _part(end.cord), _part(end.attenuator), end.installed)
-        return self._number((self._socket(end), end.fitting, end.light, *parts))
+        parts = (id(end.module), id(end.converter), id(end.cord), id(end.attenuator))  # of the catalog, which outlives this
+        return self._number((self._socket(end), end.fitting, end.light, parts, end.installed))
 
     def _socket(self, end: FittedEnd) -> int:
-        key = id(end.device), id(end.port)  # the documents outlive this
+        key = id(end.device), id(end.site), id(end.port)  # of the network, likewise
         if key not in self._sockets:
             site = end.site and _SITE(end.site)
-            self._sockets[key] = self._number((_DEVICE(end.device), site, type(end.port), _PORT[type(end.port)](end.port)))
+            self._sockets[key] = self._number((_DEVICE(end.device), site, _PORT[type(end.port)](end.port)))
         return self._sockets[key]
 
     def _path(self, path: Path) -> int:
         cables = tuple(_FIBER(run.fiber) if run.fiber is not None else run.copper and _COPPER(run.copper) for run in path.runs)
         zones = [site and site.zone for site in path.sites]
         return self._number((cables, path.flipped, tuple(zone and zones.index(zone) for zone in zones)))
-
-
-def _part(item: Module | Converter | Cord | Attenuator | None) -> str | None:
-    return None if item is None else item.part

@@ -1,0 +1,244 @@
+"""Links that are alike are asked once: the answer is that of asking each link, on plans of every family, whole and spoiled."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import cache
+from random import Random
+
+import pytest
+
+from optiselect.model.catalog import Attenuator, Converter, Cord
+from optiselect.model.document import Noun
+from optiselect.model.policy import Policy
+from optiselect.rules import END_RULES, PAIR_RULES, PATH_RULES
+from optiselect.rules.examples import example
+from optiselect.rules.fitted import FittedEnd, FittedLink, Path
+from optiselect.rules.rule import Breach, Rule
+from optiselect.solver.alike import breaches_of_links
+from optiselect.solver.audit import fitted_links
+from optiselect.solver.solve import solve_bare
+from optiselect.standards.transceiver import transceiver
+from tests.rules.fitting import built_to
+from tests.solver.families import FAMILIES, case
+
+Said = list[tuple[str, Breach]]
+OF_A_LINK = (*END_RULES, *PAIR_RULES, *PATH_RULES)
+MODULES = [built_to(standard) for standard in ("1000BASE-LX10", "1000BASE-SX", "1000BASE-BX10-U", "10GBASE-LR", "1000BASE-T")]
+MODULES += [
+    built_to("1000BASE-LX10", tx_dbm=[2, 5], rx_dbm=[-24, -3], temperature_c=[0, 40], power_w=3, laser_class="3B"),
+    built_to("1000BASE-LX10", coding=["harbor"], lifecycle="discontinued", temperature_c=[-40, 85], power_w=0.7),
+    built_to("1000BASE-LX10", role="near", pairs_with="far", dispersion_ps_nm=0.01, throughput_mbit_s={10: 5}),
+    built_to("1000BASE-LX10", form="SFP+", strands=1, temperature_c=[-40, 85], power_w=0.7),
+]
+CORDS: list[Cord | None] = [
+    None,
+    Cord(part="C1", grade="OS2", connectors=("LC", "LC")),
+    Cord(part="C2", grade="OM3", connectors=("LC", "LC")),
+    Cord(part="C3", grade="OM1", connectors=("LC", "LC")),
+    Cord(part="C4", grade="OS2", connectors=("LC", "LC"), polish=("UPC", "APC")),
+    Cord(part="C5", grade="OM2", connectors=("LC", "SC"), conditioning=True),
+]
+ATTENUATORS = [Attenuator(part="A1", mode="single-mode", connector="LC", loss_db=5, lifecycle=lifecycle) for lifecycle in ("active", "discontinued")]
+CONVERTER = Converter(part="V9", copper_rates=["100M"], form="SFP", rates=["1G"], temperature_c=[0, 40], accepts=["quay"])
+STRICT = Policy(allow_attenuators=False, laser_classes=[], rules=(lambda link: False,), keep_installed="must", exclude_parts=["C1"])
+FIBERS = [
+    {"grade": "OM1"},
+    {"connectors": ("LC", "SC")},
+    {"connectors": ("LC", "LC"), "polish": ("APC", "UPC")},
+    {"length_m": 90_000.0},
+    {"modal_bandwidth_mhz_km": {850: 100}},
+    {"measured_loss_db": {1310: 19}},
+]
+
+
+def put(noun: Noun, **values: object) -> Noun:
+    """A noun with other values, validated."""
+    return type(noun)(**noun.stated() | values)
+
+
+def with_end(link: FittedLink, draw: Random, change: Callable[[FittedEnd], FittedEnd]) -> FittedLink:
+    return replace(link, a=change(link.a)) if draw.random() < 0.5 else replace(link, b=change(link.b))
+
+
+def with_path(link: FittedLink, **parts: object) -> FittedLink:
+    return replace(link, asked=replace(link.asked, path=replace(link.path, **parts), losses={}))
+
+
+def another_module(link: FittedLink, draw: Random) -> FittedLink:
+    module = draw.choice(MODULES)
+    return with_end(link, draw, lambda end: replace(end, fitting="module", module=module, light=transceiver(module, link.rate)))
+
+
+def another_cord(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, cord=draw.choice(CORDS)))
+
+
+def an_attenuator(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, attenuator=draw.choice(ATTENUATORS)))
+
+
+def something_in_place(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, installed="M9"))
+
+
+def a_bare_socket(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, fitting="copper", module=None, light=None))
+
+
+def the_port_of_the_far_end(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, port=link.b.port))
+
+
+def a_port_of_its_kind(link: FittedLink, draw: Random) -> FittedLink:
+    little = {"rates": ["10M"]} if link.a.port.kind != "fixed" else {"optic": {"standard": "10GBASE-ER"}}
+    return replace(link, a=replace(link.a, port=put(link.a.port, **little)))
+
+
+def soldered(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, fitting="fixed"))
+
+
+def a_module_that_is_no_longer_made(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, module=end.module and put(end.module, lifecycle="discontinued")))
+
+
+def a_module_that_says_less(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, light=end.light and replace(end.light, power_w=None, laser_class=None)))
+
+
+def a_converter(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, converter=CONVERTER))
+
+
+def cords_that_nobody_stated(link: FittedLink, draw: Random) -> FittedLink:
+    return replace(link, a=replace(link.a, cord=None), cords_stated=False)
+
+
+def no_cord(link: FittedLink, draw: Random) -> FittedLink:
+    return replace(link, a=replace(link.a, cord=None))
+
+
+def another_climate(link: FittedLink, draw: Random) -> FittedLink:
+    site = link.a.site and put(link.a.site, ambient_c=draw.choice([(-60.0, 20.0), (0.0, 90.0), None]))
+    return replace(link, a=replace(link.a, site=site))
+
+
+def no_site(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, site=None))
+
+
+def a_device_that_takes_little(link: FittedLink, draw: Random) -> FittedLink:
+    return with_end(link, draw, lambda end: replace(end, device=put(end.device, accepts=["quay"])))
+
+
+def another_rate(link: FittedLink, draw: Random) -> FittedLink:
+    return replace(link, asked=replace(link.asked, rate=draw.choice(["100M", "10G"])))
+
+
+def another_policy(link: FittedLink, draw: Random) -> FittedLink:
+    return replace(link, asked=replace(link.asked, policy=STRICT))
+
+
+def another_cable(link: FittedLink, draw: Random) -> FittedLink:
+    run = draw.choice(link.path.runs)
+    stated = run.stated()
+    cable = {"fiber": stated["fiber"] | draw.choice(FIBERS)} if run.fiber else {"copper": stated["copper"] | {"length_m": 500.0}}
+    return with_path(link, runs=tuple(put(each, **cable) if each is run else each for each in link.path.runs))
+
+
+def the_run_turned_round(link: FittedLink, draw: Random) -> FittedLink:
+    return with_path(link, flipped=tuple(not flipped for flipped in link.path.flipped))
+
+
+def two_buildings(link: FittedLink, draw: Random) -> FittedLink:
+    far = link.path.sites[-1] and put(link.path.sites[-1], building="annex")
+    return with_path(link, sites=(*link.path.sites[:-1], draw.choice([far, None])))
+
+
+SPOILS = (
+    another_module,
+    another_cord,
+    an_attenuator,
+    something_in_place,
+    a_bare_socket,
+    the_port_of_the_far_end,
+    a_port_of_its_kind,
+    soldered,
+    a_module_that_is_no_longer_made,
+    a_module_that_says_less,
+    a_converter,
+    cords_that_nobody_stated,
+    no_cord,
+    another_climate,
+    no_site,
+    a_device_that_takes_little,
+    another_rate,
+    another_policy,
+    another_cable,
+    the_run_turned_round,
+    two_buildings,
+)
+
+
+@cache
+def planned() -> tuple[FittedLink, ...]:
+    """The links of three plans of each family."""
+    documents = [case(seed) for seed in range(3 * len(FAMILIES))]
+    return tuple(link for three in documents for link in fitted_links(solve_bare(*three), *three))
+
+
+def spoiled(links: tuple[FittedLink, ...], draw: Random) -> Iterator[FittedLink]:
+    """Each link as it is, then spoiled in one or two ways, one by one."""
+    for link in links:
+        yield link
+        for spoil in draw.sample(SPOILS, 9):
+            yield spoil(link, draw)
+            yield draw.choice(SPOILS)(spoil(link, draw), draw)
+
+
+def said_of_each(links: list[FittedLink]) -> Said:
+    """The obvious way: every rule on every link."""
+    said: Said = []
+    for link in links:
+        said += [(link.asked.link.id, breach) for rule in END_RULES for end in link.ends for breach in rule.check(end, link.asked)]
+        said += [(link.asked.link.id, breach) for rule in (*PAIR_RULES, *PATH_RULES) for breach in rule.check(link)]
+    return said
+
+
+def said_at_once(links: list[FittedLink]) -> Said:
+    return [(link.asked.link.id, breach) for link, breach in breaches_of_links(links)]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_is_said_of_spoiled_plans_is_what_every_rule_says_of_every_link(seed: int) -> None:
+    links = list(spoiled(planned(), Random(seed)))
+    assert said_at_once(links) == said_of_each(links)
+
+
+def test_every_rule_of_a_link_is_found_broken_in_spoiled_plans() -> None:
+    links = [link for seed in range(4) for link in spoiled(planned(), Random(seed))]
+    assert {breach.rule for _, breach in said_at_once(links) if not breach.unknown} == {rule.id for rule in OF_A_LINK}
+
+
+@pytest.mark.parametrize("rule", OF_A_LINK, ids=lambda rule: rule.id)
+def test_the_example_that_breaks_a_rule_is_told_beside_the_one_that_holds(rule: Rule) -> None:
+    links = [link for changes in ({}, rule.holds, rule.breaks, rule.holds) for link in example(changes).links]
+    said = said_at_once(links)
+    assert {breach.rule for _, breach in said} == {rule.id}
+    assert said == said_of_each(links)
+
+
+class OfMedium:
+    """A path that says what it is made of, and nothing else."""
+
+    def __init__(self, path: Path) -> None:
+        self.medium = path.medium
+
+
+@pytest.mark.parametrize("rule", END_RULES, ids=lambda rule: rule.id)
+def test_a_rule_of_an_end_asks_no_more_of_the_path_than_its_medium(rule: Rule) -> None:
+    for link in (link for changes in ({}, rule.holds, rule.breaks) for link in example(changes).links):
+        blind = replace(link.asked, path=OfMedium(link.path))
+        assert [list(rule.check(end, blind)) for end in link.ends] == [list(rule.check(end, link.asked)) for end in link.ends]
