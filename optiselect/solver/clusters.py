@@ -45,8 +45,7 @@ class Member:
     @cached_property
     def resources(self) -> tuple[Resource, ...]:
         """The resources that some option takes, by this link's names, in the order of the options."""
-        own = dict.fromkeys(resource for option in self.found.options for resource, _ in option.uses)
-        return tuple(self.found.names.get(resource) or resource for resource in own)
+        return tuple(self.found.names.get(resource) or resource for resource in self.found.taken)
 
 
 @dataclass(frozen=True, slots=True)

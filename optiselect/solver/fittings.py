@@ -144,6 +144,8 @@ class Fittings:
         self._fits: dict[Hashable, Fit] = {}
         self._accepted: dict[Hashable, tuple[Accepted, ...]] = {}
         self._groups: dict[str, tuple[PortGroup, ...]] = {}
+        self._numbers: dict[Hashable, int] = {}
+        self._numbered: dict[int, tuple[tuple[Accepted, ...], int]] = {}
 
     def groups(self, device_id: str) -> tuple[PortGroup, ...]:
         """The port groups of a device, sorted: unnamed ports first, then those that a link or a module names."""
@@ -181,6 +183,18 @@ class Fittings:
         if key not in self._accepted:
             self._accepted[key] = tuple(self._passing(self.classes[end_class], asked))
         return self._accepted[key]
+
+    def accepted_number(self, end_class: int, asked: Asked) -> int:
+        """A number for what `accepted` returns: ends of one number are accepted the same."""
+        found = self.accepted(end_class, asked)
+        if id(found) not in self._numbered:
+            content = tuple((id(item.fit), item.unknown) for item in found)  # fittings are made once and live as long as this
+            self._numbered[id(found)] = found, self.number(content)
+        return self._numbered[id(found)][1]
+
+    def number(self, content: Hashable) -> int:
+        """A number for anything: the same for what is equal."""
+        return self._numbers.setdefault(content, len(self._numbers))
 
     def leave_out(self, parts: frozenset[str]) -> None:
         """Leave out these parts from what has been accepted so far (see `replaced`)."""

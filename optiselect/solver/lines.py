@@ -37,10 +37,15 @@ class Piece:
 
 
 class Lines:
-    """Options of one link under comparison, each a triple of pieces."""
+    """Options of one link under comparison, each a triple of pieces.
 
-    def __init__(self, *, count_units: bool) -> None:
+    Args:
+        counted: places in `Piece.measures` that are compared, None for all.
+    """
+
+    def __init__(self, *, count_units: bool, counted: frozenset[int] | None) -> None:
         self._count_units = count_units
+        self._ignored = [] if counted is None else [_UNKNOWN + place for place in range(SUMS - _UNKNOWN) if place not in counted]
         self.pieces: list[Piece] = []
         self._numbers: dict[Hashable, int] = {}
         self.triples: list[Triple] = []
@@ -65,7 +70,11 @@ class Lines:
         vectors = figures[lines].sum(axis=1)
         np.minimum(vectors[:, _UNKNOWN], 1, out=vectors[:, _UNKNOWN])
         masks = bits[lines[:, 0]] | bits[lines[:, 1]] | bits[lines[:, 2]]
-        front = undominated_rows(vectors, masks, lines)
+        compared = vectors
+        if self._ignored:
+            compared = vectors.copy()
+            compared[:, self._ignored] = 0
+        front = undominated_rows(compared, masks, lines)
         return [self.triples[line] for line in front.tolist()], vectors[front, _UNKNOWN:SUMS].tolist()
 
     def _arrays(self, resources: dict[Any, int], parts: dict[Any, int]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,16 +23,19 @@ class Sheet:
 
     Attributes:
         asked: what is asked, with one path that stands for the profile.
-        rows: links with their paths. codes: by pair and row (see `distances`).
+        asks: a number for the rate, the medium and the waived rules. rows: links with their paths. codes: by pair and row (see `distances`).
+        served: a number for each row; rows of one number are served by the same pairs in the same way, on whatever sheet they are.
         ends: by side, for each light an end that is fitted with it.
     """
 
     index: int
     asked: Asked
+    asks: int
     rows: list[Row]
     pairs: list[Pair]
     ends: tuple[dict[int, FittedEnd], dict[int, FittedEnd]]
     codes: NDArray[np.int32]
+    served: list[int]
 
     def most_strands(self) -> list[int]:
         """For each row the most strands that a pair which serves it takes."""
@@ -43,18 +46,13 @@ class Sheet:
         most: list[int] = ((self.codes != NOT_SERVED) * strands[:, None]).max(axis=0).tolist()
         return most
 
-    def column(self, row: int) -> bytes:
-        """The codes of one row as a key: rows of equal keys are served by the same pairs."""
-        return self.codes[:, row].tobytes()
-
 
 @dataclass(frozen=True, slots=True)
 class Pick:
     """How an option is carried out: over which path, from which port groups (positions among the link's groups), with what."""
 
     path: int
-    sheet: int
-    pair: int
+    pair: Pair
     code: int
     group_a: int
     group_b: int
@@ -90,6 +88,24 @@ class Option:
 
 
 @dataclass(frozen=True)
+class Wanted:
+    """Which options a search looks at.
+
+    Attributes:
+        only: the part numbers that it may use, None for all. without: those that it leaves out.
+        counted: places in `Option.measures` that matter to it, None for all.
+    """
+
+    only: frozenset[str] | None = None
+    without: frozenset[str] = frozenset()
+    counted: frozenset[int] | None = None
+
+    def allows(self, parts: Iterable[str]) -> bool:
+        """Whether an option may use these part numbers."""
+        return all((self.only is None or part in self.only) and part not in self.without for part in parts)
+
+
+@dataclass(frozen=True)
 class LinkRows:
     """A link at one rate: for each of its paths, the sheet and the row there."""
 
@@ -104,10 +120,12 @@ class OptionList:
     """The options of a link, which it may share with others.
 
     Attributes:
-        names: the options speak of the resources of the link that they were made for; here is what this link calls them.
+        taken: the resources that some option takes. names: the options speak of the resources of the link that they were made for; here is
+            what this link calls them.
     """
 
     options: tuple[Option, ...]
+    taken: tuple[Resource, ...]
     names: Mapping[Resource, Resource | None]
 
     def uses(self, option: Option) -> tuple[tuple[Resource, int], ...]:

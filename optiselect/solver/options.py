@@ -16,17 +16,18 @@ from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
 from optiselect.solver.fittings import Accepted, Fit, Fittings, PortGroup, in_ten_thousandths
 from optiselect.solver.lines import Lines, Piece, summed
-from optiselect.solver.option import LinkRows, Option, OptionList, Pick, Sheet
-from optiselect.solver.pairs import Accessories
+from optiselect.solver.option import LinkRows, Option, OptionList, Pick, Sheet, Wanted
+from optiselect.solver.pairs import Accessories, Pair
 from optiselect.solver.scarce import Resource, Scarce
+
+ALL = Wanted()
 
 
 class _Way(NamedTuple):
-    """A path of a link, the sheet that it is on, a pair of lights there, and its code."""
+    """A path of a link, a pair of lights over it, and its code."""
 
     path: int
-    sheet: int
-    pair: int
+    pair: Pair
     code: int
 
 
@@ -51,11 +52,22 @@ class _PairPiece(NamedTuple):
 
 
 Fits = list[tuple[int, Accepted]]
-Lists = dict[Hashable, tuple[tuple[Resource | None, ...], tuple[Option, ...]]]
+Lists = dict[Hashable, tuple[tuple[Resource | None, ...], OptionList]]
+
+
+class _Ladder(NamedTuple):
+    """What can be fitted at one end, by light; ends of one number can be fitted with the same."""
+
+    number: int
+    by_light: dict[int, Fits]
 
 
 class OptionBuilder:
-    """Builds the options of links, each different list once."""
+    """Builds the options of links, each different list once.
+
+    Args:
+        wanted: which options are looked at. lists: what other builders of the same preparation have listed, to be shared.
+    """
 
     def __init__(
         self,
@@ -65,6 +77,7 @@ class OptionBuilder:
         scarce: Scarce,
         *,
         count_units: bool,
+        wanted: Wanted = ALL,
         lists: Lists | None = None,
     ) -> None:
         self._fittings = fittings
@@ -72,32 +85,40 @@ class OptionBuilder:
         self._sheets = sheets
         self._scarce = scarce
         self._count_units = count_units
+        self._wanted = wanted
         self._preferred = frozenset(accessories.policy.prefer_parts)
         self._lists: Lists = {} if lists is None else lists
-        self._ladders: dict[Hashable, dict[int, Fits]] = {}
-        self._pairs: dict[tuple[int, int, int], _PairPiece] = {}
+        self._ladders: dict[tuple[int, int], _Ladder] = {}
+        self._ladder_of: dict[Hashable, _Ladder] = {}
+        self._pairs: dict[tuple[int, int], _PairPiece] = {}
+        self._at_sides: dict[int, tuple[Resource | None, ...]] = {}
 
-    def key(self, rows: LinkRows) -> Hashable:
+    def key(self, rows: LinkRows, own: tuple[Resource | None, ...]) -> Hashable:
         """What decides a link's options; links of one key have the same list."""
-        policy = self._accessories.policy
-        places = tuple((sheet, self._sheets[sheet].column(row), len(self._sheets[sheet].rows[row].path.runs)) for sheet, row in rows.places)
-        sides = tuple(tuple((group.end_class, group.resource in self._scarce.ports) for group in side) for side in rows.groups)
-        limits = tuple((side[0].device.module_power_w, side[0].device.id in self._scarce.power) if side else None for side in rows.groups)
+        places = []
+        for sheet_index, row in rows.places:
+            sheet = self._sheets[sheet_index]
+            at_a, at_b = self._ladder(rows.groups[0], sheet), self._ladder(rows.groups[1], sheet)
+            places.append((sheet.served[row], len(sheet.rows[row].path.runs), sheet.asked.path.medium == "fiber", at_a.number, at_b.number))
         number: dict[Resource | None, int] = {None: -1}
-        pattern = tuple(number.setdefault(resource, len(number)) for resource in self._resources(rows))
-        return places, sides, limits, rows.link.id if policy.rules else None, pattern, self._scarce.stock
+        pattern = tuple(number.setdefault(resource, len(number)) for resource in own)
+        return tuple(places), rows.link.id if self._accessories.policy.rules else None, pattern, self._scarce.stock, self._wanted
 
     def options(self, rows: LinkRows) -> OptionList:
         """The options of a link, the undominated ones only, in a fixed order."""
-        key = self.key(rows)
         own = self._resources(rows)
+        key = self.key(rows, own)
         if key not in self._lists:
-            self._lists[key] = own, tuple(self._undominated(rows))
-        first, options = self._lists[key]
-        return OptionList(options, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
+            options = tuple(self._undominated(rows))
+            taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
+            self._lists[key] = own, OptionList(options, taken, {})
+        first, found = self._lists[key]
+        if not found.taken:
+            return found
+        return OptionList(found.options, found.taken, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
 
     def _undominated(self, rows: LinkRows) -> Iterable[Option]:
-        lines = Lines(count_units=self._count_units)
+        lines = Lines(count_units=self._count_units, counted=self._wanted.counted)
         ends: dict[tuple[int, int, int], int] = {}
         for way, fits in self._ways(rows):
             sides: list[list[int]] = [[], []]
@@ -125,21 +146,23 @@ class OptionBuilder:
                     found += [("over", rows.link.id, ("route", route)) for route in run.routes]
                     found.append(None)
         for side in rows.groups:
-            found += [group.resource if group.resource in scarce.ports else None for group in side]
-            found.append(("power", side[0].device.id) if side and side[0].device.id in scarce.power else None)
+            if id(side) not in self._at_sides:
+                ports = (group.resource if group.resource in scarce.ports else None for group in side)
+                self._at_sides[id(side)] = *ports, ("power", side[0].device.id) if side and side[0].device.id in scarce.power else None
+            found += self._at_sides[id(side)]
         return tuple(found)
 
     def first(self, rows: LinkRows) -> Sequence[Option]:
         """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
-        key = ("first", self.key(rows))
+        key = ("first", self.key(rows, self._resources(rows)))
         if key not in self._lists:
             seen: dict[tuple[int, tuple[tuple[Resource, int], ...]], Option] = {}
             for option in self._each(rows):
                 seen.setdefault((option.unknown, option.uses), option)
                 if not option.unknown and not option.uses:
                     break
-            self._lists[key] = (), tuple(seen.values())
-        return self._lists[key][1]
+            self._lists[key] = (), OptionList(tuple(seen.values()), (), {})
+        return self._lists[key][1].options
 
     def _each(self, rows: LinkRows) -> Iterator[Option]:
         """Every option of a link, one after another."""
@@ -158,15 +181,29 @@ class OptionBuilder:
             served = np.flatnonzero(column != NOT_SERVED)
             if not len(served):
                 continue
-            at_a = self._fits(rows.groups[0], sheet.asked)
-            at_b = self._fits(rows.groups[1], sheet.asked)
+            at_a = self._ladder(rows.groups[0], sheet).by_light
+            at_b = self._ladder(rows.groups[1], sheet).by_light
             along = self._along(rows, path_index)
             for index, code in zip(served.tolist(), column[served].tolist(), strict=True):
                 pair = sheet.pairs[index]
-                fits_a = [(at, item) for at, item in at_a.get(pair.a, ()) if _is_fed(item.fit, rows.groups[0][at])]
-                fits_b = [(at, item) for at, item in at_b.get(pair.b, ()) if _is_fed(item.fit, rows.groups[1][at])]
-                if fits_a and fits_b:
-                    yield self._way(_Way(path_index, sheet_index, index, code), along), (fits_a, fits_b)
+                if pair.a in at_a and pair.b in at_b:
+                    way = self._way(_Way(path_index, pair, code), along, sheet)
+                    if self._wanted.allows(way.parts):
+                        yield way, (at_a[pair.a], at_b[pair.b])
+
+    def _ladder(self, groups: tuple[PortGroup, ...], sheet: Sheet) -> _Ladder:
+        """What can be fitted at an end for what a sheet asks; the groups live as long as the preparation."""
+        key = id(groups), sheet.asks
+        if key not in self._ladders:
+            scarce = self._scarce.ports
+            several = tuple(
+                (self._fittings.accepted_number(group.end_class, sheet.asked), group.resource in scarce, group.installed, group.device.module_power_w)
+                for group in groups
+            )
+            if several not in self._ladder_of:
+                self._ladder_of[several] = _Ladder(self._fittings.number(several), self._fits(groups, sheet.asked))
+            self._ladders[key] = self._ladder_of[several]
+        return self._ladders[key]
 
     def _fits(self, groups: tuple[PortGroup, ...], asked: Asked) -> dict[int, Fits]:
         """By light: each fitting with the positions of the port groups to consider for it.
@@ -174,28 +211,26 @@ class OptionBuilder:
         Of the groups that take a fitting, one that cannot run short makes the others pointless; where none can run short
         the first stands for all. A group with a module in place is considered as well: keeping it changes cost and changes.
         """
-        key = (asked.rate, asked.path.medium, asked.waived, tuple((group.end_class, group.resource in self._scarce.ports) for group in groups))
-        if key not in self._ladders:
-            by_light: dict[int, Fits] = defaultdict(list)
-            settled: set[tuple[int, bool]] = set()
-            for position in sorted(range(len(groups)), key=lambda position: (groups[position].resource in self._scarce.ports, position)):
-                group = groups[position]
-                for item in self._fittings.accepted(group.end_class, asked):
-                    mark = (id(item.fit), item.unknown)
-                    if group.installed is None:
-                        if mark in settled:
-                            continue
-                        if group.resource not in self._scarce.ports:
-                            settled.add(mark)
+        by_light: dict[int, Fits] = defaultdict(list)
+        settled: set[tuple[int, bool]] = set()
+        for position in sorted(range(len(groups)), key=lambda position: (groups[position].resource in self._scarce.ports, position)):
+            group = groups[position]
+            for item in self._fittings.accepted(group.end_class, asked):
+                mark = (id(item.fit), item.unknown)
+                if group.installed is None:
+                    if mark in settled:
+                        continue
+                    if group.resource not in self._scarce.ports:
+                        settled.add(mark)
+                if _is_fed(item.fit, group) and self._wanted.allows(item.fit.parts):
                     by_light[item.fit.light_id].append((position, item))
-            self._ladders[key] = by_light
-        return self._ladders[key]
+        return dict(by_light)
 
-    def _way(self, way: _Way, along: _Along) -> Piece:
+    def _way(self, way: _Way, along: _Along, sheet: Sheet) -> Piece:
         """What a way adds: cords and attenuators, strands and runs. The attenuators are counted part numbers, the cords are not."""
-        key = (way.sheet, way.pair, way.code)
+        key = (id(way.pair), way.code)
         if key not in self._pairs:
-            self._pairs[key] = self._pair(self._sheets[way.sheet], way)
+            self._pairs[key] = self._pair(sheet, way)
         pair = self._pairs[key]
         uses = (*pair.piece.uses, *((resource, pair.strands) for resource in along.strands), *along.others) if along.takes else pair.piece.uses
         unknown, price, _, *rest = pair.piece.measures
@@ -203,7 +238,7 @@ class OptionBuilder:
 
     def _pair(self, sheet: Sheet, way: _Way) -> _PairPiece:
         """What a pair of lights adds wherever it is."""
-        pair = sheet.pairs[way.pair]
+        pair = way.pair
         attenuators: list[Attenuator] = [
             self._accessories.attenuators(sheet.ends[side][light])[position - 1]
             for side, light, position in zip((0, 1), (pair.a, pair.b), attenuator_positions(way.code), strict=True)
@@ -253,7 +288,8 @@ class OptionBuilder:
             counting._end(rows.groups[side][position], position, Accepted(fit, False))
             for side, position, fit in ((0, pick.group_a, pick.fit_a), (1, pick.group_b, pick.fit_b))
         ]
-        return summed([counting._way(_Way(pick.path, pick.sheet, pick.pair, pick.code), counting._along(rows, pick.path)), *ends])
+        sheet = self._sheets[rows.places[pick.path][0]]
+        return summed([counting._way(_Way(pick.path, pick.pair, pick.code), counting._along(rows, pick.path), sheet), *ends])
 
     def takers(self, rows: LinkRows, pick: Pick, side: int) -> list[int]:
         """The positions of the port groups that an option's fitting could take instead at one side: equal in all that counts."""
@@ -281,7 +317,6 @@ class OptionBuilder:
         sheet_index, row_index = rows.places[pick.path]
         sheet = self._sheets[sheet_index]
         row = sheet.rows[row_index]
-        pair = sheet.pairs[pick.pair]
         positions = attenuator_positions(pick.code)
         ends = []
         for side, (fit, position) in enumerate(((pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b))):
@@ -297,7 +332,7 @@ class OptionBuilder:
                     end.light,
                     end.module,
                     end.converter,
-                    pair.cords[side],
+                    pick.pair.cords[side],
                     self._accessories.attenuators(end)[positions[side] - 1] if positions[side] else None,
                     group.installed,
                 )
@@ -318,7 +353,7 @@ def _stays(fit: Fit, group: PortGroup) -> bool:
 
 def _pick(pieces: Sequence[Piece], triple: tuple[int, int, int]) -> Pick:
     way, (at_a, fit_a), (at_b, fit_b) = (pieces[number].says for number in triple)
-    return Pick(way.path, way.sheet, way.pair, way.code, at_a, at_b, fit_a, fit_b)
+    return Pick(way.path, way.pair, way.code, at_a, at_b, fit_a, fit_b)
 
 
 def _option(pieces: Sequence[Piece], measures: Sequence[int]) -> Option:

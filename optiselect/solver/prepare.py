@@ -7,17 +7,20 @@ from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+from numpy.typing import NDArray
+
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
 from optiselect.optics.spares import spares_needed
 from optiselect.rules.fitted import Asked, FittedEnd, Path
-from optiselect.solver.distances import Row, copper_codes, fiber_codes, strands_free
+from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup, rates_of
-from optiselect.solver.option import LinkRows, Option, OptionList, Sheet
-from optiselect.solver.options import Lists, OptionBuilder
-from optiselect.solver.pairs import Accessories, pairs_that_fit
+from optiselect.solver.option import LinkRows, Option, OptionList, Sheet, Wanted
+from optiselect.solver.options import ALL, Lists, OptionBuilder
+from optiselect.solver.pairs import Accessories, Pair, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch
 from optiselect.solver.replaced import Replacing
@@ -31,10 +34,10 @@ class Prepared:
     """Everything that the choice needs, and what is needed to read its answer back.
 
     Attributes:
-        rows: by link id, its rate and rows; links without any option are missing.
-        options: by link id.
+        rows: by link id, its rate and rows; links that nothing serves are missing.
+        options: by link id; links without any that is wanted are missing.
         builder: fits a link as an option says.
-        impossible: ids of links without any option, each with the rate at which it was tried last.
+        impossible: ids of links that nothing serves, each with the rate at which it was tried last.
     """
 
     rows: dict[str, LinkRows]
@@ -62,6 +65,7 @@ class Preparation:
         self.sides: dict[str, tuple[Side, Side]] = {}
         self.sheets: list[Sheet] = []
         self._lists: Lists = {}
+        self._pairs: dict[Hashable, Pair] = {}
         self._demands: dict[Hashable, tuple[frozenset[int], int, frozenset[str]]] = {}
 
     def run(self) -> None:
@@ -78,25 +82,25 @@ class Preparation:
         self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
         self.watch.leave_time_for(len(self.links))
 
-    def counting(self, scarce: Scarce, *, may_stop: bool) -> Prepared:
-        """The options of all links, where only these scarce resources are counted.
+    def counting(self, scarce: Scarce, *, may_stop: bool, wanted: Wanted = ALL) -> Prepared:
+        """The options of all links that are wanted, where only these scarce resources are counted; links without any have none.
 
         Raises:
             Cancelled: when the caller stops, and it may stop here.
         """
-        rows, impossible = dict(self.rows), dict(self.impossible)
-        builder = OptionBuilder(self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None, lists=self._lists)
+        builder = OptionBuilder(
+            self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None, wanted=wanted, lists=self._lists
+        )
         options: dict[str, OptionList] = {}
-        for done, (link_id, row) in enumerate(rows.items()):
+        for done, (link_id, row) in enumerate(self.rows.items()):
             if may_stop:
-                self.watch.step("options", done, len(rows))
-            options[link_id] = builder.options(row)
-        for link_id in [link_id for link_id, found in options.items() if not found.options]:
-            impossible[link_id] = rows.pop(link_id).rate
-            del options[link_id]
+                self.watch.step("options", done, len(self.rows))
+            found = builder.options(row)
+            if found.options:
+                options[link_id] = found
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}
         apart = tuple(pair for pair in self.apart if all(resource[1] in scarce.diverse for resource in pair))
-        return Prepared(rows, options, capacity, apart, builder, impossible, frozenset(self.paths.cut))
+        return Prepared(self.rows, options, capacity, apart, builder, self.impossible, frozenset(self.paths.cut))
 
     def _side(self, link: Link, side: int) -> Side:
         groups = self.fittings.groups(link.devices[side])
@@ -221,14 +225,34 @@ class Preparation:
             for end_class in sorted({group.end_class for row in rows for group in self.sides[row.link.id][side]}):
                 for item in self.fittings.accepted(end_class, asked):
                     ends[side].setdefault(item.fit.light_id, self.fittings.fitted(self.fittings.classes[end_class], item.fit))
-        pairs = pairs_that_fit(asked, ends[0], ends[1], self.accessories)
+        pairs = [self._known(pair) for pair in pairs_that_fit(asked, ends[0], ends[1], self.accessories)]
         if asked.path.medium == "fiber":
             codes = fiber_codes(rows, pairs, ends, asked, self.accessories)
         else:
             codes = copper_codes(rows, pairs, ends, asked)
-        sheet = Sheet(len(self.sheets), asked, rows, pairs, ends, codes)
+        asks = self.fittings.number((rate, asked.path.medium, asked.waived))
+        sheet = Sheet(len(self.sheets), asked, asks, rows, pairs, ends, codes, self._served(pairs, codes))
         self.sheets.append(sheet)
         return sheet
+
+    def _known(self, pair: Pair) -> Pair:
+        """The same pair as one object, on whatever sheet it is."""
+        a, b = pair.cords
+        return self._pairs.setdefault((pair.a, pair.b, a and a.part, b and b.part, pair.unknown), pair)
+
+    def _served(self, pairs: list[Pair], codes: NDArray[np.int32]) -> list[int]:
+        """A number for each row of a sheet, from the pairs that serve it and their codes."""
+        numbers = np.array([id(pair) for pair in pairs], dtype=np.int64)
+        served = []
+        seen: dict[bytes, int] = {}
+        for column in np.ascontiguousarray(codes.T):
+            said = column.tobytes()
+            if said not in seen:
+                serving = np.flatnonzero(column != NOT_SERVED)
+                content = numbers[serving].tobytes(), column[serving].tobytes()
+                seen[said] = self.fittings.number(content)
+            served.append(seen[said])
+        return served
 
     # -- what can run short ---------------------------------------------------------------------------------------
 

@@ -11,12 +11,12 @@ reason. Each round counts at least one resource more, so the rounds end; after `
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from optiselect.solver.by_part_lists import Answer, by_part_lists, sums_of
 from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, settled_first
-from optiselect.solver.option import Option, OptionList, Pick
+from optiselect.solver.option import Option, Pick, Wanted
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource, Scarce
@@ -31,12 +31,12 @@ class Chosen:
     """The answer of the last round, and how it is carried out link by link.
 
     Attributes:
-        prepared: the options that the answer was chosen from. everything: those that were there before any part number was ruled out.
+        prepared: the options that the answer was chosen from. counted: the scarce resources that were counted.
         stages: the objectives with what is proven of each. spares: as of the `Task`. picks: by served link.
     """
 
     prepared: Prepared
-    everything: Prepared
+    counted: Scarce
     stages: list[Stage]
     spares: Mapping[str, SpareSteps]
     picks: dict[str, Pick]
@@ -53,8 +53,7 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
         in_haste = bool(round_number) and watch.is_over
         if round_number == MOST_ROUNDS or in_haste:
             counted = preparation.may_run_short
-        prepared = preparation.counting(counted, may_stop=not round_number)
-        chosen = _choose(preparation, prepared, tasks, watch)
+        chosen = _choose(preparation, counted, tasks, watch, may_stop=not round_number)
         overdrawn = _overdrawn(preparation, chosen, counted) | settle_ports(preparation, chosen, counted)
         if not overdrawn:
             break
@@ -62,37 +61,38 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
     return chosen
 
 
-def _choose(preparation: Preparation, prepared: Prepared, tasks: TaskMaker, watch: Watch) -> Chosen:
+def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: Watch, *, may_stop: bool) -> Chosen:
     """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything."""
     if not tasks.counts_parts_early or watch.is_over:
-        return _all_at_once(prepared, prepared, tasks, watch)
-    few = _only(prepared, lambda option: option.names.isdisjoint(preparation.replaced_at_any_price))
+        return _all_at_once(preparation.counting(counted, may_stop=may_stop), counted, tasks, watch)
+    without = frozenset(preparation.replaced_at_any_price)
+    few = preparation.counting(counted, may_stop=may_stop, wanted=Wanted(without=without, counted=tasks.counted_early))
     task = tasks.parts_only(few, in_haste=watch.is_over_now)
     outcome = choose(task, watch)
     options = _options_of(few, task, outcome)
     proven = all(stage.proven for stage in outcome.stages)
     possible = possible_parts(task, outcome, watch) if proven and tasks.most_part_numbers is None else None
-    everything = prepared
+    only: frozenset[str] | None = None
     if possible is not None:
-        also = possible | {part for part, other in preparation.replaced_at_any_price.items() if other in possible}
-        prepared = _only(prepared, lambda option: option.names <= also)
+        only = possible | {part for part, other in preparation.replaced_at_any_price.items() if other in possible}
+    prepared = preparation.counting(counted, may_stop=False, wanted=Wanted(only=only))
     after = tasks.objectives[len(outcome.stages) :]
     found: Answer | None = None
     if proven and not tasks.plans_spares:
         most = max(outcome.stages[-1].value, tasks.most_part_numbers or 0)
         found = by_part_lists(prepared, settled_first(tasks.objectives, False), after, most, options, watch)
     if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
-        return Chosen(prepared, everything, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]))
+        return Chosen(prepared, counted, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]))
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
     if watch.is_over_now():  # no time for the rest: the plan with the fewest part numbers stands
-        return Chosen(few, everything, [*outcome.stages, *_values_of(options, after, tasks.spares_of(few))], tasks.spares_of(few), _picks_of(options))
-    return _all_at_once(prepared, everything, tasks, watch)
+        return Chosen(few, counted, [*outcome.stages, *_values_of(options, after, tasks.spares_of(few))], tasks.spares_of(few), _picks_of(options))
+    return _all_at_once(prepared, counted, tasks, watch)
 
 
-def _all_at_once(prepared: Prepared, everything: Prepared, tasks: TaskMaker, watch: Watch) -> Chosen:
+def _all_at_once(prepared: Prepared, counted: Scarce, tasks: TaskMaker, watch: Watch) -> Chosen:
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
     outcome = choose(task, watch)
-    return Chosen(prepared, everything, outcome.stages, task.spares, _picks_of(_options_of(prepared, task, outcome)))
+    return Chosen(prepared, counted, outcome.stages, task.spares, _picks_of(_options_of(prepared, task, outcome)))
 
 
 def _parts_of(options: Mapping[str, Option]) -> Stage:
@@ -113,18 +113,6 @@ def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Map
     if "cost" in values:
         values["cost"] += sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in spares.items())
     return [Stage(name, value, 0) for name, value in values.items()]
-
-
-def _only(prepared: Prepared, wanted: Callable[[Option], bool]) -> Prepared:
-    """The same links with those of their options that are wanted; a link without any is left out."""
-    kept: dict[int, tuple[Option, ...]] = {}
-    options = {}
-    for link_id, found in prepared.options.items():
-        if id(found.options) not in kept:
-            kept[id(found.options)] = tuple(option for option in found.options if wanted(option))
-        if kept[id(found.options)]:
-            options[link_id] = OptionList(kept[id(found.options)], found.names)
-    return replace(prepared, options=options)
 
 
 def _options_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Option]:

@@ -160,7 +160,7 @@ def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Wa
         return Proof(by=(PROVER,))
     agreed = False
     if all(stage.proven for stage in chosen.stages):
-        task = tasks.whole(chosen.everything, in_haste=watch.is_over_now)
+        task = tasks.whole(preparation.counting(chosen.counted, may_stop=False), in_haste=watch.is_over_now)
         try:
             agreed = confirmed(task, chosen.stages, by, watch)
         except Disagreement as error:

@@ -57,6 +57,11 @@ class TaskMaker:
         return "cost" not in first and "part_numbers" in self.objectives[len(first) : len(first) + 1] and len(first) + 1 < len(self.objectives)
 
     @property
+    def counted_early(self) -> frozenset[int]:
+        """The places in `Option.measures` that matter up to the part numbers."""
+        return frozenset(SUM_OF[name] - 2 for name in settled_first(self.objectives, self.plans_spares) if SUM_OF[name] >= 2)
+
+    @property
     def plans_spares(self) -> bool:
         """Whether spares are bought, so that the cost is not a plain sum over the links."""
         return self._policy.spares is not None
