@@ -59,8 +59,7 @@ def solve_isolated(
     assert child.stdin and child.stdout  # both are pipes
     given = threading.Event()
     watchdog = threading.Thread(target=_watch, args=(child, child.stdin, given, policy.time_limit_s + GRACE_S, cancel), daemon=True)
-    plan: Plan | None = None
-    done = False
+    last: dict[str, Any] = {}
     stated = [document.model_dump(mode="json", exclude_unset=True, by_alias=True) for document in (network, catalog, policy)]
     try:
         watchdog.start()
@@ -71,7 +70,7 @@ def solve_isolated(
             if "error" in said:
                 raise _error(*said["error"])
             if "plan" in said:
-                plan, done = Plan(**said["plan"]), said["done"]
+                last = said
             elif on_progress is not None:
                 on_progress(Progress(**said["progress"]))
     except (BrokenPipeError, json.JSONDecodeError):
@@ -83,7 +82,10 @@ def solve_isolated(
         for pipe in (child.stdout, child.stdin):
             with contextlib.suppress(BrokenPipeError):
                 pipe.close()
-    return plan if done or plan is None else plan.model_copy(update={"notes": (*plan.notes, ENDED_EARLY)})
+    if not last:
+        return None
+    plan = Plan(**last["plan"])
+    return plan if last["done"] else plan.model_copy(update={"notes": (*plan.notes, ENDED_EARLY)})
 
 
 def _error(name: str, given: list[Any]) -> OptiselectError:
@@ -132,8 +134,8 @@ def _child(given: Iterator[str], out: IO[str]) -> None:
             _keep_within(memory_limit_mb)
         _solve(Network(**stated[0]), Catalog(**stated[1]), Policy(**stated[2]), stop, out, bare=bare)
     except OptiselectError as error:
-        name, arguments = error.__reduce__()[:2]
-        _send(out, {"error": [name.__name__, json.loads(json.dumps(arguments, default=str))]})
+        arguments = error.__reduce__()[1]
+        _send(out, {"error": [type(error).__name__, json.loads(json.dumps(arguments, default=str))]})
     except MemoryError:
         sys.exit(1)  # the parent has the plan that was handed over before
 
