@@ -11,7 +11,7 @@ from optiselect.errors import Cancelled
 
 BEAT_S = 0.5
 """No caller waits much longer for an event, whatever is being done."""
-FINISH_S = 0.0003
+FINISH_S = 0.0004
 """What the plan of a link takes after the choice, to assemble and to check: measured on two cores of a server, where it was less."""
 Stage = Literal["paths", "options", "choice", "confirm", "check"]
 
@@ -76,8 +76,8 @@ class Watch:
         return max(0.0, self._deadline - time.monotonic())
 
     def leave_time_for(self, links: int) -> None:
-        """End the choice so much earlier that a plan of so many links is still assembled and checked within the limit; by a fifth at most."""
-        self._deadline = self._began + self._limit_s - min(FINISH_S * links, self._limit_s / 5)
+        """End the choice so much earlier that a plan of so many links is still assembled and checked within the limit; by a third at most."""
+        self._deadline = self._began + self._limit_s - min(FINISH_S * links, self._limit_s / 3)
 
     @property
     def cancelled(self) -> bool:

@@ -14,13 +14,13 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from optiselect.solver.by_part_lists import Answer, by_part_lists, sums_of
+from optiselect.errors import Cancelled
+from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
 from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, settled_first
 from optiselect.solver.option import Option, Pick, Wanted
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource, Scarce
-from optiselect.solver.stage import possible_parts
 from optiselect.solver.task import TaskMaker
 
 MOST_ROUNDS = 12
@@ -63,34 +63,43 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
 
 def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: Watch, *, may_stop: bool) -> Chosen:
     """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything."""
-    if not tasks.counts_parts_early or watch.is_over:
-        return _all_at_once(preparation.counting(counted, may_stop=may_stop), counted, tasks, watch)
+    if not tasks.counts_parts_early:
+        prepared = preparation.counting(counted, may_stop=may_stop)
+        return _all_at_once(prepared, counted, tasks.whole(prepared, in_haste=watch.is_over_now), watch)
     without = frozenset(preparation.replaced_at_any_price)
     few = preparation.counting(counted, may_stop=may_stop, wanted=Wanted(without=without, counted=tasks.counted_early))
     task = tasks.parts_only(few, in_haste=watch.is_over_now)
     outcome = choose(task, watch)
     options = _options_of(few, task, outcome)
-    proven = all(stage.proven for stage in outcome.stages)
-    possible = possible_parts(task, outcome, watch) if proven and tasks.most_part_numbers is None else None
-    only: frozenset[str] | None = None
-    if possible is not None:
-        only = possible | {part for part, other in preparation.replaced_at_any_price.items() if other in possible}
-    prepared = preparation.counting(counted, may_stop=False, wanted=Wanted(only=only))
     after = tasks.objectives[len(outcome.stages) :]
+    proven = all(stage.proven for stage in outcome.stages)
+    settled = settled_first(tasks.objectives, tasks.plans_spares)
+    only: frozenset[str] | None = None
+    families: Mapping[str, str] | None = None
+    if proven and tasks.most_part_numbers is None:
+        families = preparation.replaced_at_any_price
+        possible = possible_parts(few, settled, outcome.stages[-1].value, options, watch)
+        if possible is not None:
+            only = possible | {part for part, other in families.items() if other in possible}
+    spares = tasks.spares_of(few)
+    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, _picks_of(options))
+    if watch.is_over_now():
+        return first  # no time for the rest: the plan with the fewest part numbers stands
+    try:
+        prepared = preparation.counting(counted, may_stop=True, wanted=Wanted(only=only))
+    except Cancelled:
+        return first
     found: Answer | None = None
     if proven and not tasks.plans_spares:
         most = max(outcome.stages[-1].value, tasks.most_part_numbers or 0)
-        found = by_part_lists(prepared, settled_first(tasks.objectives, False), after, most, options, watch)
+        found = by_part_lists(prepared, settled, after, most, options, watch, families)
     if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
         return Chosen(prepared, counted, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]))
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
-    if watch.is_over_now():  # no time for the rest: the plan with the fewest part numbers stands
-        return Chosen(few, counted, [*outcome.stages, *_values_of(options, after, tasks.spares_of(few))], tasks.spares_of(few), _picks_of(options))
-    return _all_at_once(prepared, counted, tasks, watch)
+    return first if watch.is_over_now() else _all_at_once(prepared, counted, task, watch)
 
 
-def _all_at_once(prepared: Prepared, counted: Scarce, tasks: TaskMaker, watch: Watch) -> Chosen:
-    task = tasks.whole(prepared, in_haste=watch.is_over_now)
+def _all_at_once(prepared: Prepared, counted: Scarce, task: Task, watch: Watch) -> Chosen:
     outcome = choose(task, watch)
     return Chosen(prepared, counted, outcome.stages, task.spares, _picks_of(_options_of(prepared, task, outcome)))
 

@@ -92,4 +92,4 @@ def test_choice_ends_early_enough_to_finish_the_plan_within_the_limit() -> None:
     for watch in (roomy, short):
         watch.leave_time_for(5000)
     assert roomy.seconds_left == pytest.approx(60 - 5000 * progress.FINISH_S, abs=0.1)
-    assert short.seconds_left == pytest.approx(1.6, abs=0.1)
+    assert short.seconds_left == pytest.approx(4 / 3, abs=0.1)
