@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from optiselect.model.document import Document, Noun
@@ -12,6 +12,7 @@ from optiselect.model.document import Document, Noun
 _ORDERED = ("ends", "connectors", "polish", "over", "objective")
 """Keys whose lists mean something by their order, beside pairs of figures."""
 _NAMES = ("id", "part", "ids")
+_AT_ONCE = 256
 
 
 def hash_of(document: Document, known: Mapping[int, str] | None = None) -> str:
@@ -24,14 +25,14 @@ def hash_of(document: Document, known: Mapping[int, str] | None = None) -> str:
     stated = document.model_dump(mode="json", exclude_defaults=True, by_alias=True, exclude=set(lists))
     texts = {key: _json(_in_order(value, key)) for key, value in stated.items()}
     for key, nouns in lists.items():
-        named = sorted((getattr(noun, "id", None) or noun.part, _text(noun, known)) for noun in nouns)
-        texts[key] = f"[{', '.join(text for _, text in named)}]"
+        named = sorted(nouns, key=lambda noun: getattr(noun, "id", None) or noun.part)
+        texts[key] = f"[{', '.join(_texts(named, known))}]"
     return hashlib.sha256(f"{{{', '.join(f'{_json(key)}: {texts[key]}' for key in sorted(texts))}}}".encode()).hexdigest()
 
 
 def texts_of(document: Document) -> dict[int, str]:
     """The text of every item of a document by its identity, good for as long as the document is kept."""
-    return {id(noun): _text(noun, {}) for nouns in _lists_of_named(document).values() for noun in nouns}
+    return {id(noun): _text(noun) for nouns in _lists_of_named(document).values() for noun in nouns}
 
 
 def _lists_of_named(document: Document) -> dict[str, Any]:
@@ -44,15 +45,30 @@ def _lists_of_named(document: Document) -> dict[str, Any]:
     }
 
 
-def _text(noun: Any, known: Mapping[int, str]) -> str:
-    return known.get(id(noun)) or _json(_in_order(noun.model_dump(mode="json", exclude_defaults=True, by_alias=True)))
+def _texts(nouns: Sequence[Any], known: Mapping[int, str]) -> Iterator[str]:
+    """The texts of nouns one after another; where nothing is known, of many at once, which is quicker."""
+    if known:
+        yield from (known.get(id(noun)) or _text(noun) for noun in nouns)
+    else:
+        for start in range(0, len(nouns), _AT_ONCE):
+            yield _json([_shown(noun) for noun in nouns[start : start + _AT_ONCE]])[1:-1]
+
+
+def _text(noun: Any) -> str:
+    return _json(_shown(noun))
+
+
+def _shown(noun: Any) -> Any:
+    return _in_order(noun.model_dump(mode="json", exclude_defaults=True, by_alias=True))
 
 
 def _in_order(value: Any, key: str = "") -> Any:
-    """The same JSON value with every list sorted whose order says nothing."""
-    if isinstance(value, dict):
-        return {name: _in_order(inner, name) if type(inner) in (dict, list) else inner for name, inner in value.items()}
-    if isinstance(value, list):
+    """A JSON value, in place, with every list sorted whose order says nothing."""
+    if type(value) is dict:
+        for name, inner in value.items():
+            if type(inner) is dict or type(inner) is list:
+                value[name] = _in_order(inner, name)
+    elif type(value) is list:
         inners = [_in_order(inner, key) if type(inner) in (dict, list) else inner for inner in value]
         means_something = key in _ORDERED or len(inners) < 2 or all(isinstance(inner, int | float) for inner in inners)
         return inners if means_something else sorted(inners, key=_place)
@@ -65,5 +81,4 @@ def _place(value: Any) -> str:
     return str(value)
 
 
-def _json(value: Any) -> str:
-    return json.dumps(value, sort_keys=True, ensure_ascii=True)
+_json = json.JSONEncoder(sort_keys=True, ensure_ascii=True).encode

@@ -64,7 +64,11 @@ def reach_limit_m(light: Transceiver, grades: tuple[Grade | None, ...]) -> Limit
 
 def pair_reach_m(a: Transceiver, b: Transceiver, path: Path) -> Limit:
     """The published reach of a pair over a path in m: the least of both ends'; not supported where either end's is not."""
-    limits = [reach_limit_m(light, grades_met(path, light)) for light in (a, b)]
+    return shorter_of(*(reach_limit_m(light, grades_met(path, light)) for light in (a, b)))
+
+
+def shorter_of(*limits: Limit) -> Limit:
+    """The least of several limits; not supported where one of them is not, and unknown where one of them is."""
     if NOT_SUPPORTED in limits:
         return NOT_SUPPORTED
     known = [limit.value for limit in limits if limit.value is not None]
@@ -143,12 +147,7 @@ def copper_end_limit_m(light: Transceiver | None, rate: Rate, category: Category
 
 def copper_limit_m(a: Transceiver | None, b: Transceiver | None, rate: Rate, category: Category) -> Limit:
     """The length in m that a pair reaches over copper: the least of both ends; not supported where either end's is not."""
-    limits = [copper_end_limit_m(light, rate, category) for light in (a, b)]
-    if NOT_SUPPORTED in limits:
-        return NOT_SUPPORTED
-    known = [limit.value for limit in limits if limit.value is not None]
-    unknown = next((limit.unknown for limit in limits if limit.unknown is not None), None)
-    return Limit(min(known) if known else None, unknown)
+    return shorter_of(*(copper_end_limit_m(light, rate, category) for light in (a, b)))
 
 
 def copper_reach(link: FittedLink) -> Iterator[Breach]:
@@ -159,13 +158,15 @@ def copper_reach(link: FittedLink) -> Iterator[Breach]:
     length_m = link.path.length_m
     for end in link.ends:
         limit = copper_end_limit_m(end.light, link.rate, category)
+        if limit.unknown is None and limit.value is not None and length_m <= limit.value:
+            continue
         facts = {"part": end.holds, "rate": link.rate, "category": category, "runs": _run_ids(link.path)}
         if limit.unknown is not None:
             of = end.holds if limit.unknown == "published reach" else ", ".join(_run_ids(link.path))
             yield Breach("copper-reach", end.name, length_m, f"the {limit.unknown} of {of}", "m", unknown=True, facts=facts)
         elif limit.value is None:
             yield Breach("copper-reach", end.name, length_m, 0.0, "m", facts=facts, case="no reach")
-        elif length_m > limit.value:
+        else:
             yield Breach("copper-reach", end.name, length_m, limit.value, "m", facts=facts)
 
 

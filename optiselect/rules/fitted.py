@@ -241,7 +241,7 @@ class FittedLink:
         """The policy."""
         return self.asked.policy
 
-    @cached_property
+    @property
     def beams(self) -> tuple[Beam, ...]:
         """The light of both directions, first end to second and back; nothing unless both ends put light into fiber."""
         a, b = self.a.light, self.b.light
@@ -254,6 +254,8 @@ class FittedLink:
 
         On two strands the one at the receiver; on a single strand those at either end, since both directions pass it.
         """
+        if sender.attenuator is None and receiver.attenuator is None:
+            return 0.0
         single = sender.light is not None and sender.light.strands == 1
         fitted = (sender.attenuator, receiver.attenuator) if single else (receiver.attenuator,)
         return sum(item.loss_db for item in fitted if item)

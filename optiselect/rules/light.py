@@ -14,23 +14,24 @@ from typing import Any
 from optiselect.model.catalog import Attenuator
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Core, Grade, RuleId
-from optiselect.optics.attenuation import attenuation_db_km
+from optiselect.optics.attenuation import Table, attenuation_db_km
 from optiselect.optics.budget import run_loss_pico
 from optiselect.optics.decibels import micro, milli, sum_db, to_millidecibel
-from optiselect.rules.distance import NOT_SUPPORTED, Limit, dispersion_limit_m, grades_met, pair_reach_m
+from optiselect.rules.distance import NOT_SUPPORTED, Limit, dispersion_limit_m, grades_met, reach_limit_m, shorter_of
 from optiselect.rules.fitted import Beam, FittedEnd, FittedLink, Path
 from optiselect.rules.glass import takes_mode
 from optiselect.rules.rule import Breach, Rule
 from optiselect.standards.transceiver import Transceiver
 
 Window = tuple[float, float]
+Grades = tuple[Grade, ...]
 LAUNCH = "launch power into that core"
 _PICO_IN_MICRO = 1_000_000
 DAMAGE_DBM = 5.0
 """Level that damages a receiver whose data sheet states none (common practice, no source)."""
 
 
-def available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade, ...], core: Core, policy: Policy) -> Limit:
+def available_db(sender: Transceiver, receiver: Transceiver, grades: Grades, core: Core, policy: Policy) -> Limit:
     """What the channel may lose in one direction, in dB, penalties already off.
 
     Where both ends are of one standard and neither states its own powers: the published channel insertion loss, the least
@@ -43,7 +44,7 @@ def available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade
 
 
 @lru_cache(maxsize=65_536)
-def _available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grade, ...], core: Core, design_margin_db: float) -> Limit:
+def _available_db(sender: Transceiver, receiver: Transceiver, grades: Grades, core: Core, design_margin_db: float) -> Limit:
     if sender.family is not None and sender.family == receiver.family and not (sender.own_powers or receiver.own_powers) and sender.channel_loss_db is not None:
         least = inf
         for grade in grades:
@@ -60,12 +61,12 @@ def _available_db(sender: Transceiver, receiver: Transceiver, grades: tuple[Grad
     return Limit(sum_db(launched[0], -receiver.rx_dbm[0], -_penalty_db(receiver, grades, design_margin_db)))
 
 
-def penalty_db(receiver: Transceiver, grades: tuple[Grade, ...], policy: Policy) -> float:
+def penalty_db(receiver: Transceiver, grades: Grades, policy: Policy) -> float:
     """The link penalty in dB that comes off a computed budget: the greatest over the grades."""
     return _penalty_db(receiver, grades, policy.design_margin_db)
 
 
-def _penalty_db(receiver: Transceiver, grades: tuple[Grade, ...], design_margin_db: float) -> float:
+def _penalty_db(receiver: Transceiver, grades: Grades, design_margin_db: float) -> float:
     return max((_penalty_on_db(receiver, grade, design_margin_db) for grade in grades), default=design_margin_db)
 
 
@@ -174,32 +175,47 @@ def _direction(link: FittedLink, beam: Beam) -> LinkLight:
 
 def _limited_by(path: Path, light: Transceiver, far: Transceiver, margin_db: float | None, policy: Policy) -> RuleId | None:
     """What would end first if the path grew, by the greatest attenuation of its grades; ties in this order."""
+    reach_m, spread_m, steepest_db_km = _ends_by_kind(light, far, path.grades, grades_met(path, light), grades_met(path, far), policy.attenuation)
     ends_m: list[tuple[float, int, RuleId]] = []
-    reach = pair_reach_m(light, far, path).value
-    if reach is not None:
-        ends_m.append((reach, 0, "reach"))
-    spread = dispersion_limit_m(light, grades_met(path, light))
-    if spread.value is not None and spread.value < inf:
-        ends_m.append((spread.value, 1, "dispersion"))
-    if margin_db is not None and light.tx_nm is not None:
-        figures = [attenuation_db_km(grade, light.tx_nm, policy.attenuation) for grade in path.grades]
-        steepest_db_km = max((figure[1] for figure in figures if figure is not None), default=0.0)
-        if steepest_db_km > 0:
-            ends_m.append((path.length_m + margin_db / steepest_db_km * 1000, 2, "light-budget"))
+    if reach_m is not None:
+        ends_m.append((reach_m, 0, "reach"))
+    if spread_m is not None and spread_m < inf:
+        ends_m.append((spread_m, 1, "dispersion"))
+    if margin_db is not None and steepest_db_km > 0:
+        ends_m.append((path.length_m + margin_db / steepest_db_km * 1000, 2, "light-budget"))
     return min(ends_m)[2] if ends_m else None
+
+
+@lru_cache(maxsize=65_536)
+def _ends_by_kind(
+    light: Transceiver, far: Transceiver, grades: Grades, met: tuple[Grade | None, ...], met_by_far: tuple[Grade | None, ...], table: Table
+) -> tuple[float | None, float | None, float]:
+    """How far a light goes by reach and by dispersion, in m, and what a km more costs at most, in dB: the same on every path of a kind."""
+    reach = shorter_of(reach_limit_m(light, met), reach_limit_m(far, met_by_far)).value
+    figures = [attenuation_db_km(grade, light.tx_nm, table) for grade in grades] if light.tx_nm is not None else []
+    return reach, dispersion_limit_m(light, met).value, max((figure[1] for figure in figures if figure is not None), default=0.0)
 
 
 def _budgeted(link: FittedLink) -> tuple[Beam, ...]:
     """The directions that the rules of light look at; what the mode or the core refuses is the business of those rules."""
-    lit = link.beams
-    if len(link.path.cores) != 1 or any(takes_mode(beam.light, grade) is False for beam in lit for grade in link.path.grades):
+    lit, path = link.beams, link.path
+    if len(path.cores) != 1 or not all(_may_enter(beam.light, path.grades) for beam in lit):
         return ()
     return lit
 
 
+@lru_cache(maxsize=65_536)
+def _may_enter(light: Transceiver, grades: Grades) -> bool:
+    return all(takes_mode(light, grade) is not False for grade in grades)
+
+
 def _available(link: FittedLink, beam: Beam) -> Limit:
-    grades = tuple(grade for grade in grades_met(link.path, beam.light) if grade is not None)
-    return available_db(beam.light, beam.far, grades, link.path.cores[0], link.policy)
+    return available_db(beam.light, beam.far, _named(grades_met(link.path, beam.light)), link.path.cores[0], link.policy)
+
+
+@lru_cache(maxsize=4096)
+def _named(met: tuple[Grade | None, ...]) -> Grades:
+    return tuple(grade for grade in met if grade is not None)
 
 
 def _missing(limit: Limit, beam: Beam) -> str:

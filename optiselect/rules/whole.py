@@ -41,14 +41,11 @@ def strands_free(served: Served) -> Iterator[Breach]:
             links_over[run.id].append(link.asked.link.id)
     for run_id, count in sorted(used.items()):
         fiber = served.network.run_by_id[run_id].fiber
-        facts = {"links": tuple(sorted(links_over[run_id]))}
-        if fiber is None:
-            if count > 1:
-                yield Breach("strands-free", run_id, count, 1, "links", facts=facts, case="copper")
-            continue
-        free = fiber.strands - fiber.strands_in_use - served.policy.reserve_strands
+        free = fiber.strands - fiber.strands_in_use - served.policy.reserve_strands if fiber is not None else 1
         if count > free:
-            yield Breach("strands-free", run_id, count, free, "strands", facts=facts)
+            facts = {"links": tuple(sorted(links_over[run_id]))}
+            unit, case = ("strands", "") if fiber is not None else ("links", "copper")
+            yield Breach("strands-free", run_id, count, free, unit, facts=facts, case=case)
 
 
 def device_power(served: Served) -> Iterator[Breach]:
@@ -77,7 +74,7 @@ def diversity(served: Served) -> Iterator[Breach]:
     """Yield a breach for each pair of served links that must be diverse and share a run or a route."""
     by_id = {link.asked.link.id: link for link in served.links}
     told: set[frozenset[str]] = set()
-    for link_id, link in sorted(by_id.items()):
+    for link_id, link in sorted((link_id, link) for link_id, link in by_id.items() if link.asked.link.diverse_from):
         for other_id in sorted(link.asked.link.diverse_from):
             other = by_id.get(other_id)
             if other is None or frozenset((link_id, other_id)) in told:

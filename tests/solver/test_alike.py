@@ -193,7 +193,7 @@ def spoiled(links: tuple[FittedLink, ...], draw: Random) -> Iterator[FittedLink]
     """Each link as it is, then spoiled in one or two ways, one by one."""
     for link in links:
         yield link
-        for spoil in draw.sample(SPOILS, 9):
+        for spoil in draw.sample(SPOILS, len(SPOILS)):
             yield spoil(link, draw)
             yield draw.choice(SPOILS)(spoil(link, draw), draw)
 

@@ -1,0 +1,42 @@
+"""Rows that the library builds of its own values are those that validation builds, and their sets of names are never written on."""
+
+from __future__ import annotations
+
+import copy
+import pickle
+from typing import Any
+
+import pytest
+
+from optiselect.model.document import Figures
+from optiselect.model.plan import Direction, PlannedEnd, PlannedLink
+
+ENDS = tuple(PlannedEnd(device=device, port="1", fitting="module", module="LX") for device in ("a", "b"))
+LINK: dict[str, Any] = {"id": "L1", "rate": "1G", "over": ("F1",), "strands": Figures({"F1": 2}), "ends": ENDS}
+
+
+def test_a_row_of_own_values_is_the_validated_one() -> None:
+    own, validated = PlannedLink.of_own(**LINK), PlannedLink(**LINK)
+    assert own == validated
+    assert hash(own) == hash(validated)
+    assert own.stated() == validated.stated()
+    assert list(own.model_dump()) == list(validated.model_dump())
+
+
+def test_a_field_that_is_not_given_is_not_stated() -> None:
+    assert "notes" not in PlannedLink.of_own(**LINK).stated()
+    assert PlannedLink.of_own(**LINK, notes=("a note",)).stated()["notes"] == ["a note"]
+
+
+def test_a_changed_copy_leaves_what_others_state_alone() -> None:
+    one, other = PlannedLink.of_own(**LINK), PlannedLink.of_own(**LINK)
+    noted = one.model_copy(update={"notes": ("a note",)})
+    assert noted.stated()["notes"] == ["a note"]
+    assert "notes" not in other.stated()
+
+
+@pytest.mark.parametrize("copied", [copy.copy, copy.deepcopy, lambda row: pickle.loads(pickle.dumps(row))], ids=["copy", "deep copy", "pickle"])
+def test_a_copy_is_equal(copied: Any) -> None:
+    row = Direction.of_own(from_="a/1", to="b/1", margin_db=1.5)
+    assert copied(row) == row == Direction(**{"from": "a/1"}, to="b/1", margin_db=1.5)
+    assert copied(row).stated() == {"from": "a/1", "to": "b/1", "margin_db": 1.5}
