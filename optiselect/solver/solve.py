@@ -136,17 +136,21 @@ def _solved(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Plan:
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
     chosen = choose_in_rounds(preparation, tasks, watch)
     proof = _proof(preparation, chosen, tasks, watch)
-    watch.tell("check", 0, 1)
+    watch.tell("check", 0, 4)
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
     plan = _plan(preparation, chosen, assembly, proof, watch)
+    watch.tell("check", 1, 4)
     links = fitted_links(plan, network, catalog, policy)
+    watch.tell("check", 2, 4)
     findings = findings_of_fitted(plan, links, network, catalog, policy)
     wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
     wrong += values_that_differ(plan, network, catalog, policy, findings)
     if wrong:
         raise PlanCheckError(wrong)
-    watch.tell("check", 1, 1)
-    return assembly.told(plan, links, findings)
+    watch.tell("check", 3, 4)
+    told = assembly.told(plan, links, findings)
+    watch.tell("check", 4, 4)
+    return told
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:
