@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from optiselect.handover.dossier import Dossier
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
-from optiselect.model.plan import Finding, PartLine
-from optiselect.rules import NETWORK_RULES
+from optiselect.model.plan import PartLine
+from optiselect.model.terms import Rate
 from optiselect.rules.fitted import FittedEnd, FittedLink
-from optiselect.rules.served import Served, units_of
-from optiselect.solver.audit import finding_of, findings_of_link
+from optiselect.rules.rule import Breach
+from optiselect.rules.served import Served
+from optiselect.rules.whole import DEVICE_POWER, STOCK
+from optiselect.solver.alike import breaches_of_links
 from optiselect.standards.transceiver import transceiver
 
 MOST_ALTERNATIVES = 3
@@ -31,15 +33,15 @@ def alternatives(dossier: Dossier, line: PartLine) -> tuple[Item, ...]:
     if own is None or not line.used:
         return ()
     links = _to_be_tried([fitted for _, fitted in dossier.served if any(_holds(end, own) for end in fitted.ends)], own)
-    before = {_key(finding) for fitted in links for finding in dossier.findings[fitted.asked.link.id]}
-    whole = {_key(finding) for finding in _of_the_whole(dossier, None, own)}
+    before = {(finding.rule, finding.link, finding.unknown) for fitted in links for finding in dossier.findings[fitted.asked.link.id]}
+    whole = {(breach.rule, breach.unknown) for breach in _of_the_whole(dossier, None, own)}
     found: list[Item] = []
     for other in sorted(_comparable(dossier, own), key=lambda item: (_NO_PRICE if item.price is None else item.price, item.part))[:_MOST_TRIED]:
         if len(found) == MOST_ALTERNATIVES:
             break
-        swapped = (_with(fitted, own, other) for fitted in links)
-        if all({_key(finding) for finding in findings_of_link(link)} <= before for link in swapped) and (
-            {_key(finding) for finding in _of_the_whole(dossier, other, own)} <= whole
+        broken = breaches_of_links(_with(fitted, own, other) for fitted in links)
+        if all((breach.rule, link.asked.link.id, breach.unknown) in before for link, breach in broken) and (
+            all((breach.rule, breach.unknown) in whole for breach in _of_the_whole(dossier, other, own))
         ):
             found.append(other)
     return tuple(found)
@@ -58,10 +60,6 @@ def _to_be_tried(links: list[FittedLink], own: Item) -> list[FittedLink]:
     return sorted(links, key=lambda fitted: -fitted.path.length_m)
 
 
-def _key(finding: Finding) -> tuple[str, str | None, bool]:
-    return finding.rule, finding.link, finding.unknown
-
-
 def _holds(end: FittedEnd, item: Item) -> bool:
     return item.part in [fitted.part for fitted in (end.module, end.converter, end.cord, end.attenuator) if fitted is not None]
 
@@ -70,7 +68,8 @@ def _comparable(dossier: Dossier, own: Item) -> Iterator[Item]:
     """Parts that are worth a try: of the same kind, and alike in what never gives way."""
     catalog = dossier.catalog
     if isinstance(own, Module):
-        yield from (item for item in catalog.modules if item.part != own.part and _alike(item, own, dossier))
+        rates = {fitted.rate for _, fitted in dossier.served for end in fitted.ends if end.module is not None and end.module.part == own.part}
+        yield from (item for item in catalog.modules if item.part != own.part and _alike(item, own, rates))
     elif isinstance(own, Converter):
         yield from (item for item in catalog.converters if item.part != own.part and (item.form, item.optic is None) == (own.form, own.optic is None))
     elif isinstance(own, Cord):
@@ -80,8 +79,7 @@ def _comparable(dossier: Dossier, own: Item) -> Iterator[Item]:
         yield from (item for item in catalog.attenuators if item.part != own.part and item.connector == own.connector)
 
 
-def _alike(item: Module, own: Module, dossier: Dossier) -> bool:
-    rates = {fitted.rate for _, fitted in dossier.served for end in fitted.ends if end.module is not None and end.module.part == own.part}
+def _alike(item: Module, own: Module, rates: Iterable[Rate]) -> bool:
     return all(
         (one.form, one.medium, one.mode, one.strands, one.connector) == (two.form, two.medium, two.mode, two.strands, two.connector)
         for rate in rates
@@ -104,12 +102,17 @@ def _swapped(end: FittedEnd, own: Item, other: Item, fitted: FittedLink) -> Fitt
     return replace(end, cord=other) if isinstance(other, Cord) else replace(end, attenuator=other)
 
 
-def _of_the_whole(dossier: Dossier, other: Item | None, own: Item) -> Iterator[Finding]:
+def _of_the_whole(dossier: Dossier, other: Item | None, own: Item) -> Iterator[Breach]:
     """What the rules of the whole find, with the other part in place of the planned one."""
-    links = tuple(fitted if other is None or not any(_holds(end, own) for end in fitted.ends) else _with(fitted, own, other) for _, fitted in dossier.served)
-    spares = {line.part if other is None or line.part != own.part else other.part: line.spares for line in dossier.plan.parts}
-    served = Served(dossier.network, dossier.catalog, dossier.policy, links, units_of(links), spares, dossier.kept)
-    asked = ("device-power", "stock") if isinstance(own, Module) else ("stock",)
-    for rule in NETWORK_RULES:
-        if rule.id in asked:
-            yield from (finding_of(breach, None) for breach in rule.check(served))
+    links = tuple(fitted for _, fitted in dossier.served)
+    units, spares = dict(dossier.units), {line.part: line.spares for line in dossier.plan.parts}
+    if other is not None:
+        units[other.part] = units.get(other.part, 0) + units.pop(own.part)
+        spares[other.part] = spares.get(other.part, 0) + spares.pop(own.part, 0)
+    asked = [STOCK]
+    if isinstance(own, Module):
+        asked = [DEVICE_POWER, STOCK]
+        links = tuple(fitted if other is None or not any(_holds(end, own) for end in fitted.ends) else _with(fitted, own, other) for fitted in links)
+    served = Served(dossier.network, dossier.catalog, dossier.policy, links, units, spares, dossier.kept)
+    for rule in asked:
+        yield from rule.check(served)

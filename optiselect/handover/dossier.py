@@ -17,7 +17,9 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink
-from optiselect.solver.audit import Refitter, findings_of_link, kept_ports
+from optiselect.rules.served import units_of
+from optiselect.solver.alike import breaches_of_links
+from optiselect.solver.audit import Refitter, finding_of, kept_ports
 from optiselect.solver.named import names_of_plan_exist
 
 
@@ -54,12 +56,20 @@ class Dossier:
     @cached_property
     def findings(self) -> dict[str, tuple[Finding, ...]]:
         """What the rules find on each served link as it is planned; in a plan that was not changed by hand, waived and unknown ones only."""
-        return {planned.id: tuple(findings_of_link(fitted)) for planned, fitted in self.served}
+        found: dict[str, list[Finding]] = {planned.id: [] for planned, _ in self.served}
+        for link, breach in breaches_of_links(fitted for _, fitted in self.served):
+            found[link.asked.link.id].append(finding_of(breach, link.asked.link.id, link.asked.waived))
+        return {link_id: tuple(findings) for link_id, findings in found.items()}
 
     @cached_property
     def broken(self) -> tuple[Finding, ...]:
         """Rules that the plan breaks on a link and that nobody waived: none, unless it was changed by hand."""
         return tuple(finding for found in self.findings.values() for finding in found if not finding.unknown and not finding.waived)
+
+    @cached_property
+    def units(self) -> Mapping[str, int]:
+        """Part number to units fitted."""
+        return units_of(tuple(fitted for _, fitted in self.served))
 
     @cached_property
     def kept(self) -> frozenset[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,11 +44,28 @@ class WeakFigure:
 def weak_figures(dossier: Dossier) -> list[WeakFigure]:
     """Every figure of the library that the served links lean on and that was not read in print."""
     places: dict[tuple[str, str], set[str]] = defaultdict(set)
+    of_ends: dict[Hashable, list[tuple[str, str]]] = {}
     for planned, fitted in dossier.served:
-        for text, cited in _of_link(dossier, fitted):
-            if is_weak(cited):
-                places[text, _how(cited)].add(planned.id)
+        for end in fitted.ends:
+            kind = _kind(end, fitted)
+            if kind not in of_ends:
+                of_ends[kind] = _weak(_of_end(end, fitted))
+            for weak in of_ends[kind]:
+                places[weak].add(planned.id)
+        if fitted.path.medium == "fiber":
+            for weak in _weak(_of_fiber(dossier, fitted)):
+                places[weak].add(planned.id)
     return [WeakFigure(text, how, sorted(ids)) for (text, how), ids in sorted(places.items())]
+
+
+def _kind(end: FittedEnd, fitted: FittedLink) -> Hashable:
+    """What an end leans on follows from this."""
+    cage = getattr(end.port, "form", None), getattr(end.port, "module_power_w", None), end.converter is None
+    return id(end.light), id(end.module or _optic_of(end)), cage, fitted.rate, fitted.path.category, fitted.path.grades
+
+
+def _weak(figures: Iterator[tuple[str, Citation]]) -> list[tuple[str, str]]:
+    return [(text, _how(cited)) for text, cited in figures if is_weak(cited)]
 
 
 def is_weak(cited: Citation) -> bool:
@@ -59,13 +76,6 @@ def is_weak(cited: Citation) -> bool:
 def _how(cited: Citation) -> str:
     how = cited.how.removeprefix(DERIVED) if cited.how in (MEMORY, PRACTICE) or _JUDGED in cited.how else MEMORY
     return f"{cited.document}, {how}"
-
-
-def _of_link(dossier: Dossier, fitted: FittedLink) -> Iterator[tuple[str, Citation]]:
-    for end in fitted.ends:
-        yield from _of_end(end, fitted)
-    if fitted.path.medium == "fiber":
-        yield from _of_fiber(dossier, fitted)
 
 
 def _of_end(end: FittedEnd, fitted: FittedLink) -> Iterator[tuple[str, Citation]]:

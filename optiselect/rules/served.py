@@ -34,8 +34,5 @@ class Served:
 
 def units_of(links: tuple[FittedLink, ...]) -> dict[str, int]:
     """Part number to units fitted at the ends of these links, sorted."""
-    counts: Counter[str] = Counter()
-    for link in links:
-        for end in link.ends:
-            counts.update(item.part for item in (end.module, end.converter, end.cord, end.attenuator) if item is not None)
-    return dict(sorted(counts.items()))
+    fitted = (item for link in links for end in link.ends for item in (end.module, end.converter, end.cord, end.attenuator))
+    return dict(sorted(Counter(item.part for item in fitted if item is not None).items()))
