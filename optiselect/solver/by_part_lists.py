@@ -12,6 +12,7 @@ from optiselect.solver.choice import SUM_OF, Name, Stage
 from optiselect.solver.clusters import Member
 from optiselect.solver.option import Option
 from optiselect.solver.part_lists import PartListSearch, weights_of
+from optiselect.solver.possible_parts import PossibleParts
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.shares import Shares, TooLarge
@@ -19,17 +20,25 @@ from optiselect.solver.shares import Shares, TooLarge
 Answer = tuple[list[Stage], dict[str, Option]]
 
 
-def by_part_lists(prepared: Prepared, settled: Sequence[Name], aimed: Sequence[Name], most: int, first: Mapping[str, Option], watch: Watch) -> Answer | None:
+def by_part_lists(
+    prepared: Prepared,
+    settled: Sequence[Name],
+    aimed: Sequence[Name],
+    most: int,
+    first: Mapping[str, Option],
+    watch: Watch,
+    families: Mapping[str, str] | None = None,
+) -> Answer | None:
     """Search the objectives `aimed`, in order, among the plans of at most so many part numbers that are best in those `settled`.
 
     Args:
         first: by link its option in one such plan.
+        families: as of `PartListSearch`.
 
     Returns:
         The objectives with value and bound, and by link its option; None where this search does not apply.
     """
-    links = [row.link for link_id, row in prepared.rows.items() if link_id in prepared.options]
-    members = [Member(link.id, prepared.options[link.id], link.critical, link.weight) for link in links]
+    members = _members(prepared)
     lists: dict[int, tuple[Sequence[Option], int]] = {}
     for member in members:
         lists[id(member.options)] = member.options, lists.get(id(member.options), ((), 0))[1] + 1
@@ -40,7 +49,7 @@ def by_part_lists(prepared: Prepared, settled: Sequence[Name], aimed: Sequence[N
         shares = Shares(members, prepared.capacity, prepared.apart, settled, weights)
     except TooLarge:
         return None
-    found = PartListSearch(shares, most, frozenset(part for option in first.values() for part in option.names), watch).run()
+    found = PartListSearch(shares, most, watch, _parts_of(first), families).run()
     if found is None:
         return None
     options = shares.options_with(found.mask)
@@ -49,6 +58,31 @@ def by_part_lists(prepared: Prepared, settled: Sequence[Name], aimed: Sequence[N
         return [Stage(name, values[name], values[name]) for name in aimed], options
     step, weight = weights[aimed[0]]
     return [Stage(name, values[name], found.bound // weight * step if name == aimed[0] else 0) for name in aimed], options
+
+
+def possible_parts(prepared: Prepared, settled: Sequence[Name], fewest: int, first: Mapping[str, Option], watch: Watch) -> frozenset[str] | None:
+    """The part numbers of all plans that need only the fewest; None where that could not be settled with little effort.
+
+    Args:
+        first: by link its option in one such plan.
+    """
+    members = _members(prepared)
+    if not members:
+        return frozenset()
+    try:
+        shares = Shares(members, prepared.capacity, prepared.apart, settled, {})
+    except TooLarge:
+        return None
+    return PossibleParts(shares, fewest, watch).run(_parts_of(first))
+
+
+def _members(prepared: Prepared) -> list[Member]:
+    links = [row.link for link_id, row in prepared.rows.items() if link_id in prepared.options]
+    return [Member(link.id, prepared.options[link.id], link.critical, link.weight) for link in links]
+
+
+def _parts_of(options: Mapping[str, Option]) -> frozenset[str]:
+    return frozenset(part for option in options.values() for part in option.names)
 
 
 def sums_of(options: Iterable[Option], names: Sequence[Name]) -> dict[Name, int]:

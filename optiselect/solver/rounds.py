@@ -33,6 +33,7 @@ class Chosen:
     Attributes:
         prepared: the options that the answer was chosen from. counted: the scarce resources that were counted.
         stages: the objectives with what is proven of each. spares: as of the `Task`. picks: by served link.
+        by_lists: whether a search over part lists proved the objectives after the part numbers.
     """
 
     prepared: Prepared
@@ -40,6 +41,7 @@ class Chosen:
     stages: list[Stage]
     spares: Mapping[str, SpareSteps]
     picks: dict[str, Pick]
+    by_lists: bool = False
 
 
 def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Chosen:
@@ -94,7 +96,7 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
         most = max(outcome.stages[-1].value, tasks.most_part_numbers or 0)
         found = by_part_lists(prepared, settled, after, most, options, watch, families)
     if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
-        return Chosen(prepared, counted, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]))
+        return Chosen(prepared, counted, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]), by_lists=True)
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
     return first if watch.is_over_now() else _all_at_once(prepared, counted, task, watch)
 

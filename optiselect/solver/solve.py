@@ -26,7 +26,7 @@ from optiselect.solver.task import TaskMaker
 if TYPE_CHECKING:
     import networkx
 
-PROVER = "CP-SAT, one configuration"
+PROVER, SEARCH = "CP-SAT, one configuration", "search over part lists"
 
 
 def solve(
@@ -160,8 +160,9 @@ def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Wa
         SolverDisagreement: when somebody else does not.
     """
     by = preparation.policy.confirm
+    provers = (PROVER, SEARCH) if chosen.by_lists else (PROVER,)
     if by == "none" or tasks.most_part_numbers is not None:
-        return Proof(by=(PROVER,))
+        return Proof(by=provers)
     agreed = False
     if all(stage.proven for stage in chosen.stages):
         task = tasks.whole(preparation.counting(chosen.counted, may_stop=False), in_haste=watch.is_over_now)
@@ -170,7 +171,7 @@ def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Wa
         except Disagreement as error:
             documents = {"network": preparation.network, "catalog": preparation.catalog, "policy": preparation.policy}
             raise SolverDisagreement(str(error), {name: document.stated() for name, document in documents.items()} | {"said": str(error)}) from None
-    return Proof(by=(PROVER,), confirmed=agreed, confirmed_by=(NAMES[by],) if agreed else ())
+    return Proof(by=provers, confirmed=agreed, confirmed_by=(NAMES[by],) if agreed else ())
 
 
 def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: Proof, watch: Watch) -> Plan:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 _MOST_WEIGHT = 2**50
-_MOST_SEARCHES = 12
 
 
 def _greatest(task: Task, name: Name) -> int:
@@ -190,10 +189,6 @@ class StageModel:
             for index, (variable, each) in variables.items():
                 self.model.add_hint(variable, before.get(index, 0) // each)
 
-    def seek(self, unseen: frozenset[str]) -> None:
-        """Aim at as many of these part numbers as can be instead."""
-        self.model.minimize(-sum(self.part[part] for part in sorted(unseen)))
-
     # -- answer ---------------------------------------------------------------------------------------------------
 
     def solve(self, watch: Watch) -> Result:
@@ -224,31 +219,3 @@ class StageModel:
         if name in GREATEST:
             return max(min(-least, loosest), value)
         return min(max(least, loosest), value)
-
-
-def possible_parts(task: Task, outcome: Outcome, watch: Watch) -> frozenset[str] | None:
-    """The part numbers of all plans that need only the fewest; None when that was not settled within a few searches
-    (then most parts are possible, and little would fall away).
-
-    The outcome has proven the fewest part numbers, as its last stage.
-
-    Each search looks for a plan of `fewest` part numbers with as many as can be that no plan before it had; when none is
-    left, the parts not met cannot be in such a plan, and the ways that use them fall away from the later searches. The
-    ways with the fewest names are enough to see this: in a plan of the fewest part numbers each is needed by some row,
-    in every way that the plan's part numbers leave to that row, so also in the ways that were kept.
-    """
-    met = frozenset(part for row, counts in zip(task.rows, outcome.taken, strict=True) for index in counts for part in row.ways[index].names)
-    model = StageModel(task, outcome, ("part_numbers",), (1,))
-    for _ in range(_MOST_SEARCHES):
-        unseen = frozenset(model.part) - met
-        if not unseen:
-            return met
-        model.seek(unseen)
-        result = model.solve(watch)
-        if result.solution is None:
-            return None
-        found = frozenset(part for part in unseen if result.value(model.part[part]))
-        if not found:
-            return met if result.proven else None
-        met |= found
-    return None

@@ -10,6 +10,7 @@ from optiselect.model.policy import Policy
 from optiselect.solver import rounds
 from optiselect.solver.clusters import Member
 from optiselect.solver.part_lists import PartListSearch, weights_of
+from optiselect.solver.possible_parts import PossibleParts
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Scarce
@@ -56,7 +57,7 @@ def small_site(profile: str, seed: int) -> tuple[Shares, int, dict[tuple[str, ..
 def test_no_part_list_is_better_than_the_one_found(profile: str, seed: int) -> None:
     shares, most, lists = small_site(profile, seed)
     worst = max(lists, key=lambda parts: lists[parts])
-    found = PartListSearch(shares, most, frozenset(worst), Watch(None, None, 60, 60)).run()
+    found = PartListSearch(shares, most, Watch(None, None, 60, 60), frozenset(worst)).run()
     assert found is not None
     assert (found.value, found.bound) == (min(lists.values()), min(lists.values()))
     chosen = {part for option in shares.options_with(found.mask).values() for part in option.names}
@@ -64,11 +65,19 @@ def test_no_part_list_is_better_than_the_one_found(profile: str, seed: int) -> N
     assert with_parts(shares, tuple(chosen)) == found.value
 
 
+@pytest.mark.parametrize(("profile", "seed"), SITES)
+def test_every_part_number_of_some_list_of_the_fewest_is_met(profile: str, seed: int) -> None:
+    shares, more, _ = small_site(profile, seed)
+    fewest = list(every_list(shares, more - 1))
+    possible = PossibleParts(shares, more - 1, Watch(None, None, 60, 60)).run(frozenset(fewest[0]))
+    assert possible == {part for parts in fewest for part in parts}
+
+
 @pytest.mark.parametrize("effort", [1e-9, 2e-5, 2e-4])
 def test_a_search_that_is_cut_short_tells_a_bound_that_holds(effort: float) -> None:
     shares, most, lists = small_site("usual", 3)
     worst = max(lists, key=lambda parts: lists[parts])
-    found = PartListSearch(shares, most, frozenset(worst), Watch(None, None, 60, effort)).run()
+    found = PartListSearch(shares, most, Watch(None, None, 60, effort), frozenset(worst)).run()
     assert found is not None
     assert found.bound <= min(lists.values()) <= found.value <= lists[worst]
 
