@@ -8,7 +8,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from optiselect.model.network import Fiber
-from optiselect.model.terms import LADDERS, Grade, mode_of
+from optiselect.model.terms import LADDERS, Grade
 from optiselect.optics.attenuation import figures_serving
 from optiselect.standards.fiber import bandwidth_mhz_km
 
@@ -33,7 +33,7 @@ def effective_grade(fiber: Fiber, window_nm: Window) -> Grade | None:
     if not fiber.modal_bandwidth_mhz_km:
         return fiber.grade
     measured = figures_serving(fiber.modal_bandwidth_mhz_km, fiber.grade, window_nm)
-    if not measured or mode_of(fiber.grade) == "single-mode":
+    if not measured:
         return fiber.grade
     return _row_met(fiber.grade, min(measured), window_nm)
 

@@ -50,6 +50,11 @@ def test_a_bandwidth_at_another_wavelength_is_not_used() -> None:
     assert effective_grade(run("OM1", nm850=150), LONG) == "OM1"
 
 
+def test_a_bandwidth_at_a_window_for_which_no_row_asks_any_keeps_the_stated_grade() -> None:
+    fiber = Fiber(grade="OM2", length_m=10, strands=2, modal_bandwidth_mhz_km={1550: 100})
+    assert effective_grade(fiber, (1530, 1565)) == "OM2"
+
+
 def test_with_nothing_measured_it_is_the_stated_grade() -> None:
     assert effective_grade(run("OM4"), SHORT) == "OM4"
 

@@ -37,6 +37,12 @@ def test_a_run_of_no_length_loses_its_connections_only() -> None:
     assert loss_db(Fiber(grade="OS2", length_m=0, strands=2), O_BAND, 2) == (0.0, 1.5)
 
 
+def test_a_figure_where_the_table_has_none_has_nothing_for_its_least() -> None:
+    """Nothing at all, not even the last digit: it is what an overload is held to."""
+    run = Fiber(grade="OS2", length_m=1000, strands=2, attenuation_db_km={850: 2.0})
+    assert run_loss_pico(run, (845, 855), 0, DEFAULT) == (0, 2_000_000_000_000)
+
+
 def test_the_policy_sets_the_allowances() -> None:
     policy = Policy(connection_loss_db=0.5, splice_loss_db=0.1, attenuation={"OS2": {"1260-1340": 0.35}})
     assert loss_db(Fiber(grade="OS2", length_m=10_000, strands=2, splices=3), O_BAND, 4, policy) == (2.8, 5.8)  # 3.5 + 2.0 + 0.3

@@ -70,6 +70,12 @@ def test_a_level_that_is_met_exactly_is_met() -> None:
     assert spares_needed(1, 1e9, 1.0, exp(-1) * (1 + 1e-12)) == 1
 
 
+def test_no_time_no_failure_and_certainty_is_no_more_than_1() -> None:
+    """A sum of 60 rounded terms may come out a hair above 1."""
+    assert expected_failures(10, 300.0, 0.0) == 0.0
+    assert max(probability_covered(60, mean / 7) for mean in range(1, 70)) == 1.0
+
+
 def test_figures_below_1_are_figures() -> None:
     assert expected_failures(10, 0.5, 0.25) == pytest.approx(1.25e-9)
     assert probability_covered(0, 0.5) == pytest.approx(exp(-0.5))
