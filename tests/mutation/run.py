@@ -25,7 +25,7 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "optics": (("optics/*.py",), ("tests/optics", "tests/published", "tests/rules/test_light.py", "tests/rules/test_distance.py")),
     "rules": (("rules/*.py",), ("tests/rules", "tests/published", "tests/solver/test_audit.py", "tests/handover/test_wording.py")),
     "checker": (
-        ("solver/audit.py", "solver/appraise.py", "solver/named.py"),
+        ("solver/audit.py", "solver/alike.py", "solver/appraise.py", "solver/named.py"),
         ("tests/solver/test_audit.py", "tests/solver/test_appraise.py", "tests/solver/test_edited_plans.py", "tests/solver/test_demo.py"),
     ),
 }

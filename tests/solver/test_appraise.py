@@ -147,3 +147,10 @@ def test_inventory_is_not_asked_for_stock() -> None:
     plugged = {f"{end.device}/{end.port}": end.module for link in PLAN.links for end in link.ends if end.module}
     assert "stock" in {finding.rule for finding in findings_of_plan(PLAN, HARBOR.network, catalog, HARBOR.policy)}
     assert "stock" not in {finding.rule for finding in check(HARBOR.network, catalog, plugged)}
+
+
+def test_the_last_digit_of_a_cost_counts() -> None:
+    findings = findings_of_plan(PLAN, *DOCUMENTS)
+    told = [value.model_copy(update={"value": value.value + 0.0001}) if value.name == "cost" else value for value in PLAN.objective]
+    assert list(values_that_differ(PLAN, *DOCUMENTS, findings)) == []
+    assert [line.partition(":")[0] for line in values_that_differ(PLAN.model_copy(update={"objective": tuple(told)}), *DOCUMENTS, findings)] == ["cost"]

@@ -139,14 +139,35 @@ CASES: dict[str, tuple[Network, dict[str, str], list[str]]] = {
         {"a/1": "LX10"},
         ["unknown form: b/s: what is plugged in there for L1 is not stated, so this cannot be checked"],
     ),
-    "the path on which least is wrong": (network(PINNED, F1={**OM3, "length_m": 20}, F2=OS2), BOTH_LX10, []),
+    "the path on which least is wrong": (network(PINNED, F1={**OS2, "length_m": 20}, F2=OM3), {"a/1": "SX", "b/1": "SX"}, []),
+    "links that can but go one way each": (
+        network({**PINNED, "diverse_from": ["L2"]}, {"ends": ["a/2", "b/2"]}, F1=OS2, F2=OM3),
+        {"a/1": "SX", "b/1": "SX", "a/2": "LX10", "b/2": "LX10"},
+        [
+            "unknown diversity: L1: over which runs L2 goes is not stated, so this cannot be checked",
+        ],
+    ),
+    "two ports come into question before a fixed optic": (
+        network({}, b=(SOLDERED,), F1=OS2),
+        {"a/1": "LX10", "a/2": "FAR"},
+        ["unknown port-once: L1: which of a/1, a/2 it is in is not stated, so this cannot be checked"],
+    ),
+    "two ports come into question at both ends": (
+        network({"rate": None}, F1=OS2),
+        {"a/1": "LX10", "a/2": "FAR", "b/1": "LX10", "b/2": "FAR"},
+        [
+            "unknown port-once: L1: which of a/1, a/2 it is in is not stated, so this cannot be checked",
+            "unknown port-once: L1: which of b/1, b/2 it is in is not stated, so this cannot be checked",
+        ],
+    ),
+    "a fixed optic that is not pinned before an empty port that is": (network({"ends": ["a", "b/1"]}, a=(SOLDERED,), F1=OS2), {}, []),
     "one end is known, and the rate is open": (
         network({**PINNED, "rate": None}, F1=OS2),
         {"a/1": "FX"},
         ["unknown form: b/1: what is plugged in there for L1 is not stated, so this cannot be checked"],
     ),
-    "a copper module where there is fiber too": (
-        network(PINNED, F1=OS2, C1={"category": "Cat6", "length_m": 40}),
+    "a copper module where there is shorter fiber too": (
+        network(PINNED, F1={**OS2, "length_m": 30}, C1={"category": "Cat6", "length_m": 40}),
         {"a/1": "T"},
         ["unknown form: b/1: what is plugged in there for L1 is not stated, so this cannot be checked"],
     ),
@@ -172,6 +193,23 @@ CASES: dict[str, tuple[Network, dict[str, str], list[str]]] = {
 @pytest.mark.parametrize(("plant", "inventory", "found"), CASES.values(), ids=CASES)
 def test_what_is_plugged_in(plant: Network, inventory: dict[str, str], found: list[str]) -> None:
     assert texts(plant, CATALOG, inventory) == found
+
+
+def test_what_is_open_is_told_with_what_the_rule_wants() -> None:
+    """One port a link; nothing in common."""
+    two_ports = check(network({}, F1=OS2), CATALOG, {"a/1": "LX10", "a/2": "FAR", "b/1": "LX10"})
+    either_way = check(*CASES["links that may go either way"][:1], CATALOG, CASES["links that may go either way"][1])
+    assert [(finding.rule, finding.required) for finding in two_ports] == [("port-once", 1)]
+    assert {(finding.rule, finding.required) for finding in either_way} == {("diversity", "nothing in common")}
+
+
+def test_a_copper_socket_before_fiber_over_a_panel_is_told_with_every_run() -> None:
+    plant = network({"ends": ["a/1", "b/eth"]}, b=(SOCKET,))
+    halves = [{"id": run, "ends": ends, "fiber": OS2} for run, ends in (("F1", ["a", "p"]), ("F2", ["p", "b"]))]
+    paneled = Network(**plant.stated() | {"panels": [{"id": "p"}], "runs": halves})
+    assert texts(paneled, CATALOG, {"a/1": "LX10"}) == [
+        "unknown medium: b/eth: the media converter between its copper socket and F1, F2 is not stated, so this cannot be checked"
+    ]
 
 
 RATES = {

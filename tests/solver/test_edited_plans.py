@@ -12,7 +12,7 @@ from optiselect.solver.audit import check
 from optiselect.solver.solve import solve
 from tests.solver.test_audit import CATALOG, OM3, OS2, network
 
-NETWORK = network({}, {"rate": "100M"}, {"over": ["F1"], "rate": "10G"}, F1=OS2, F2=OM3)
+NETWORK = network({}, {"rate": "100M", "over": ["F2"]}, {"over": ["F1"], "rate": "10G"}, F1=OS2, F2=OM3)
 PLAN = solve(NETWORK, CATALOG)
 """L1 has two of LX and two cords, L2 two of FX, and for L3 there is nothing."""
 L1, L2, L3 = *PLAN.links, *PLAN.unserved
@@ -38,6 +38,28 @@ EDITS: dict[str, tuple[dict[str, Any], list[str]]] = {
     ),
     "a link is not served twice": ({"unserved": (L3, L3)}, [OF_ANOTHER, "  link 'L3' is listed 2 times as not served"]),
     "a link is served twice": ({"links": (L1, L2, L2)}, [OF_ANOTHER, "  link 'L2' is planned twice"]),
+    "a refusal of no link": (
+        {"unserved": (L3, L3.model_copy(update={"id": "L9"}))},
+        [OF_ANOTHER, "  link 'L9' is not served in the plan, and there is no such link"],
+    ),
+    "a run of no network": ({"links": (L1.model_copy(update={"over": ("F9",)}), L2)}, [OF_ANOTHER, "  link 'L1': there is no run 'F9'"]),
+    "runs that follow no chain": (
+        {"links": (L1.model_copy(update={"over": ("F1", "F2")}), L2)},
+        [OF_ANOTHER, "  link 'L1': the runs F1, F2 do not join 'a' and 'b'"],
+    ),
+    "another run than is wanted": (
+        {"links": (L1, L2.model_copy(update={"over": ("F1",)}))},
+        [OF_ANOTHER, "  link 'L2': it is to go over F2, and the plan has it over F1"],
+    ),
+    "no run where one is wanted": (
+        {"links": (L1, L2.model_copy(update={"over": ()}))},
+        [OF_ANOTHER, "  link 'L2': it is to go over F2, and the plan has it over nothing"],
+    ),
+    "no run at all": ({"links": (L1.model_copy(update={"over": ()}), L2)}, [OF_ANOTHER, "  link 'L1': the runs (none) do not join 'a' and 'b'"]),
+    "a part that nobody sells": (
+        {"parts": (*PLAN.parts, BILL["LX"].model_copy(update={"part": "NONE", "used": 0}))},
+        [OF_ANOTHER, "  the plan's bill has 'NONE', and the catalog has no such part"],
+    ),
     "modules are changed and the bill is not": (
         {"links": (with_module(L1, "LX10"), L2)},
         [CONTRADICTS, "  the bill has 2 of 'LX' in use, and the links use 0", "  the bill has 0 of 'LX10' in use, and the links use 2"],
