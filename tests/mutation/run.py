@@ -26,7 +26,13 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "rules": (("rules/*.py",), ("tests/rules", "tests/published", "tests/solver/test_audit.py", "tests/handover/test_wording.py")),
     "checker": (
         ("solver/audit.py", "solver/alike.py", "solver/appraise.py", "solver/named.py"),
-        ("tests/solver/test_audit.py", "tests/solver/test_appraise.py", "tests/solver/test_edited_plans.py", "tests/solver/test_demo.py"),
+        (
+            "tests/solver/test_audit.py",
+            "tests/solver/test_appraise.py",
+            "tests/solver/test_edited_plans.py",
+            "tests/solver/test_alike.py",
+            "tests/solver/test_demo.py",
+        ),
     ),
 }
 """What is changed, and by which tests it should be noticed."""
