@@ -117,6 +117,14 @@ class Noun(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", validate_default=False, ser_json_inf_nan="constants")
 
+    def model_post_init(self, context: Any, /) -> None:
+        """Let values that state the same fields share the set of their names: a large network has few such sets, many times."""
+        object.__setattr__(self, "__pydantic_fields_set__", _shared(self.model_fields_set))
+
+    def _count_as_stated(self, name: str) -> None:
+        """Count a field as stated, though its value is the default."""
+        object.__setattr__(self, "__pydantic_fields_set__", _shared(self.model_fields_set | {name}))
+
     @classmethod
     def of_own(cls, **stated: Any) -> Self:
         """Build from values that are the library's own and need no validation; a field that is not given has its default.
@@ -125,7 +133,8 @@ class Noun(BaseModel):
         """
         key = cls, *stated
         if key not in _STATED:
-            _STATED[key] = {name: field.default for name, field in cls.model_fields.items()}, set(stated)
+            defaults = {name: None if field.is_required() else field.default for name, field in cls.model_fields.items()}
+            _STATED[key] = defaults, _shared(set(stated))
         defaults, names = _STATED[key]
         noun = cls.__new__(cls)
         object.__setattr__(noun, "__dict__", defaults | stated)
@@ -139,6 +148,13 @@ class Noun(BaseModel):
         return self.model_dump(mode="json", exclude_unset=True, by_alias=True)
 
 
+def _shared(names: set[str]) -> set[str]:
+    """The one set of these names; nobody writes on it, since a noun is frozen and a copy has a set of its own."""
+    key = frozenset(names)
+    return _NAMES.get(key) or _NAMES.setdefault(key, set(names))
+
+
+_NAMES: dict[frozenset[str], set[str]] = {}
 _STATED: dict[tuple[Any, ...], tuple[dict[str, Any], set[str]]] = {}
 """By noun and fields that are given: what it holds before they are, and their names."""
 

@@ -95,7 +95,7 @@ class _Port(Noun):
     def _one_name(self) -> Self:
         if (self.id is None) == (self.ids is None):
             raise ValueError("give either id, or ids for several ports that are alike")
-        self.model_fields_set.add("kind")  # a document always states it: it tells the four kinds of port apart
+        self._count_as_stated("kind")  # a document always does: it tells the four kinds of port apart
         if len(self.names) > _MAX_PORTS_A_DEVICE:
             raise ValueError(f"ids: more than {_MAX_PORTS_A_DEVICE} ports")
         return self

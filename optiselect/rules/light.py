@@ -5,7 +5,7 @@ Figures are compared as whole thousandths of a dB, so a margin of exactly nothin
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import inf
@@ -258,25 +258,25 @@ def overload(link: FittedLink) -> Iterator[Breach]:
     for end in link.ends:
         if end.attenuator is not None:
             yield from _misplaced(end, end.attenuator, link)
-    needs: dict[str, int | None] = {}
+    needs: list[int | None] = []
     for beam in lit:
-        needs[beam.receiver.name] = None
         limit = excess_db(beam.light, beam.far, link.path.cores[0])
         if limit.value is None:
+            needs.append(None)
             yield Breach("overload", beam.name, None, _missing(limit, beam), "dB", unknown=True)
             continue
         excess, fitted = milli(limit.value), milli(link.attenuation_between(beam.sender, beam.receiver))
         loss = _loss_millidb(link, beam.light.tx_nm)
+        needs.append(excess - loss[0] if loss is not None else None)
         if loss is None:
             if excess > fitted:
                 yield Breach("overload", beam.name, limit.value, _unknown_loss(link, beam), "dB", unknown=True)
             continue
-        needs[beam.receiver.name] = excess - loss[0]
         if excess > loss[0] + fitted:
             facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "missing": (excess - loss[0] - fitted) / 1000, "runs": _run_ids(link)}
             case = "" if link.cords_stated else "attenuator due"
             yield Breach("overload", beam.name, excess / 1000, (loss[0] + fitted) / 1000, "dB", facts=facts, case=case)
-    if lit and link.policy.allow_attenuators:
+    if needs and link.policy.allow_attenuators and any(end.attenuator is not None for end in link.ends):
         yield from _not_needed(link, needs)
 
 
@@ -292,13 +292,16 @@ def _misplaced(end: FittedEnd, item: Attenuator, link: FittedLink) -> Iterator[B
         yield Breach("overload", end.name, f"{light.connector}, {light.mode}", f"{item.connector}, {item.mode}", facts=facts, case="misfit")
 
 
-def _not_needed(link: FittedLink, needs: Mapping[str, int | None]) -> Iterator[Breach]:
-    """Yield a breach for each attenuator without which no direction that passes it would be overloaded."""
+def _not_needed(link: FittedLink, needs: Sequence[int | None]) -> Iterator[Breach]:
+    """Yield a breach for each attenuator without which no direction that passes it would be overloaded.
+
+    `needs`: what must be lost beside the path, from the first end to the second and back; None is not known.
+    """
     single = link.a.light is not None and link.a.light.strands == 1
     fitted = [(end, end.attenuator) for end in link.ends if end.attenuator is not None]
     for end, item in fitted:
         others = sum(milli(other.loss_db) for far, other in fitted if single and far is not end)
-        passing = needs.values() if single else (needs[end.name],)
+        passing = needs if single else (needs[1 if end is link.a else 0],)
         known = [need for need in passing if need is not None]
         if len(known) == len(passing) and max(known) <= others:
             facts = {"part": item.part, "far": end.holds}

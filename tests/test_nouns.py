@@ -1,4 +1,4 @@
-"""Rows that the library builds of its own values are those that validation builds, and their sets of names are never written on."""
+"""Nouns that state the same fields share the set of their names, which is never written on; rows of own values are the validated ones."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from optiselect.model.document import Figures
+from optiselect.model.network import CopperPort, Run
 from optiselect.model.plan import Direction, PlannedEnd, PlannedLink
 
 ENDS = tuple(PlannedEnd(device=device, port="1", fitting="module", module="LX") for device in ("a", "b"))
@@ -40,3 +41,27 @@ def test_a_copy_is_equal(copied: Any) -> None:
     row = Direction.of_own(from_="a/1", to="b/1", margin_db=1.5)
     assert copied(row) == row == Direction(**{"from": "a/1"}, to="b/1", margin_db=1.5)
     assert copied(row).stated() == {"from": "a/1", "to": "b/1", "margin_db": 1.5}
+
+
+def runs() -> tuple[Run, Run]:
+    return tuple(Run(id=name, ends=("a", "b"), fiber={"grade": "OS2", "length_m": 10, "strands": 2}) for name in ("F1", "F2"))
+
+
+def test_nouns_that_state_the_same_fields_share_the_set_of_their_names() -> None:
+    one, other = runs()
+    assert one.model_fields_set is other.model_fields_set
+    assert one.fiber.model_fields_set is other.fiber.model_fields_set
+    assert one.stated() == {"id": "F1", "ends": ["a", "b"], "fiber": {"grade": "OS2", "length_m": 10.0, "strands": 2}}
+
+
+def test_a_set_that_a_caller_gave_stays_the_callers() -> None:
+    given = {"id", "ends"}
+    Run.model_construct(_fields_set=given, id="F1", ends=("a", "b"))
+    given.add("routes")
+    assert "routes" not in Run.model_construct(_fields_set={"id", "ends"}, id="F2", ends=("a", "b")).model_fields_set
+
+
+def test_a_port_always_states_its_kind() -> None:
+    port = CopperPort(id="1", rates=["1G"])
+    assert port.stated() == {"kind": "copper", "id": "1", "rates": ["1G"]}
+    assert port.model_fields_set is CopperPort(id="2", kind="copper", rates=["1G"]).model_fields_set
