@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from optiselect.model.document import Document, Noun
@@ -20,14 +20,37 @@ def hash_of(document: Document, known: Mapping[int, str] | None = None) -> str:
 
     `known`: what `texts_of` said of another document; what the two have in common is not written out again.
     """
-    known = known or {}
+    digest = hashlib.sha256()
+    for piece in _pieces(document, known or {}):
+        digest.update(piece.encode())
+    return digest.hexdigest()
+
+
+def _pieces(document: Document, known: Mapping[int, str]) -> Iterator[str]:
+    """What a document states as JSON in one order, piece by piece, since the whole of a large network is long."""
     lists = _lists_of_named(document)
     stated = document.model_dump(mode="json", exclude_defaults=True, by_alias=True, exclude=set(lists))
-    texts = {key: _json(_in_order(value, key)) for key, value in stated.items()}
-    for key, nouns in lists.items():
-        named = sorted(nouns, key=lambda noun: getattr(noun, "id", None) or noun.part)
-        texts[key] = f"[{', '.join(_texts(named, known))}]"
-    return hashlib.sha256(f"{{{', '.join(f'{_json(key)}: {texts[key]}' for key in sorted(texts))}}}".encode()).hexdigest()
+    before = "{"
+    for key in sorted((*stated, *lists)):
+        yield f"{before}{_json(key)}: "
+        if key in lists:
+            yield from _listed(_texts(sorted(lists[key], key=_name), known))
+        else:
+            yield _json(_in_order(stated[key], key))
+        before = ", "
+    yield "}" if before == ", " else "{}"
+
+
+def _listed(texts: Iterable[str]) -> Iterator[str]:
+    before = "["
+    for text in texts:
+        yield f"{before}{text}"
+        before = ", "
+    yield "]"
+
+
+def _name(noun: Any) -> str:
+    return getattr(noun, "id", None) or str(noun.part)
 
 
 def texts_of(document: Document) -> dict[int, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 
@@ -33,7 +34,7 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, fi
         "links": Decimal(sum(wanted[link.id].weight for link in plan.links)),
         "unknowns": Decimal(resting),
         "part_numbers": Decimal(len(counted)),
-        "cost": _cost(used, kept, catalog, policy),
+        "cost": _cost(used, Counter(kept), catalog, policy),
         "strands": Decimal(sum(count for link in plan.links for count in link.strands.values())),
         "modules": Decimal(sum(end.module is not None for end in ends)),
         "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends)),
@@ -44,7 +45,7 @@ def _stays(end: PlannedEnd, installed: Mapping[str, str]) -> bool:
     return end.module is not None and end.converter is None and installed.get(f"{end.device}/{end.port}") == end.module
 
 
-def _cost(used: Mapping[str, int], kept: list[str], catalog: Catalog, policy: Policy) -> Decimal:
+def _cost(used: Mapping[str, int], kept: Counter[str], catalog: Catalog, policy: Policy) -> Decimal:
     total = Decimal(0)
     bought: tuple[Module | Converter | Cord | Attenuator, ...] = (*catalog.modules, *catalog.converters, *catalog.cords, *catalog.attenuators)
     items = {item.part: item for item in bought}
@@ -54,7 +55,7 @@ def _cost(used: Mapping[str, int], kept: list[str], catalog: Catalog, policy: Po
         spares = 0
         if policy.spares is not None and fit is not None:
             spares = spares_needed(count, fit, policy.spares.restock_days * 24, policy.spares.service_level)
-        total += (count - kept.count(part) + spares) * round(Decimal(str(item.price or 0)), 4)
+        total += (count - kept[part] + spares) * round(Decimal(str(item.price or 0)), 4)
     return total
 
 
