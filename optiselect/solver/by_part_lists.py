@@ -11,7 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from optiselect.solver.choice import SUM_OF, Name, Stage
 from optiselect.solver.clusters import Member
 from optiselect.solver.option import Option
-from optiselect.solver.part_lists import PartListSearch, weights_of
+from optiselect.solver.part_list_walk import fields_of, places
+from optiselect.solver.part_lists import PartListSearch, weights_of, without_relatives
 from optiselect.solver.possible_parts import PossibleParts
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.progress import Watch
@@ -24,16 +25,18 @@ def by_part_lists(
     prepared: Prepared,
     settled: Sequence[Name],
     aimed: Sequence[Name],
-    most: int,
     first: Mapping[str, Option],
     watch: Watch,
-    families: Mapping[str, str] | None = None,
+    *,
+    most: int | None,
+    families: Mapping[str, str],
 ) -> Answer | None:
-    """Search the objectives `aimed`, in order, among the plans of at most so many part numbers that are best in those `settled`.
+    """Search the objectives `aimed`, in order, among the plans of few part numbers that are best in those `settled`.
 
     Args:
-        first: by link its option in one such plan.
-        families: as of `PartListSearch`.
+        first: by link its option in one such plan; one of the fewest part numbers, unless more will do.
+        most: so many part numbers will do; None: as few as can be.
+        families: as of `without_relatives`.
 
     Returns:
         The objectives with value and bound, and by link its option; None where this search does not apply.
@@ -49,18 +52,23 @@ def by_part_lists(
         shares = Shares(members, prepared.capacity, prepared.apart, settled, weights)
     except TooLarge:
         return None
-    found = PartListSearch(shares, most, watch, _parts_of(first), families).run()
-    if found is None:
-        return None
-    options = shares.options_with(found.mask)
+    mask = shares.mask_of(_parts_of(first))
+    allows = without_relatives(shares, families)
+    slack = 0
+    for field in fields_of(shares, _parts_of(first), most):
+        found = PartListSearch(field, watch, allows).run()
+        mask = (mask & ~field.open) | found.mask
+        slack += found.value - found.bound
+    options = shares.options_with(mask)
     values = sums_of(options.values(), aimed)
-    if found.bound == found.value:
+    if not slack:
         return [Stage(name, values[name], values[name]) for name in aimed], options
     step, weight = weights[aimed[0]]
-    return [Stage(name, values[name], found.bound // weight * step if name == aimed[0] else 0) for name in aimed], options
+    bound = sum(values[name] // weights[name][0] * weights[name][1] for name in aimed) - slack
+    return [Stage(name, values[name], bound // weight * step if name == aimed[0] else 0) for name in aimed], options
 
 
-def possible_parts(prepared: Prepared, settled: Sequence[Name], fewest: int, first: Mapping[str, Option], watch: Watch) -> frozenset[str] | None:
+def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[str, Option], watch: Watch) -> frozenset[str] | None:
     """The part numbers of all plans that need only the fewest; None where that could not be settled with little effort.
 
     Args:
@@ -73,7 +81,13 @@ def possible_parts(prepared: Prepared, settled: Sequence[Name], fewest: int, fir
         shares = Shares(members, prepared.capacity, prepared.apart, settled, {})
     except TooLarge:
         return None
-    return PossibleParts(shares, fewest, watch).run(_parts_of(first))
+    mask = shares.mask_of(_parts_of(first))
+    for field in fields_of(shares, _parts_of(first), None):
+        met = PossibleParts(field, watch).run()
+        if met is None:
+            return None
+        mask |= met
+    return frozenset(shares.parts[place] for place in places(mask))
 
 
 def _members(prepared: Prepared) -> list[Member]:

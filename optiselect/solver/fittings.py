@@ -10,6 +10,7 @@ import re
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from optiselect.model.catalog import Catalog, Converter, Module, Optics
@@ -89,6 +90,7 @@ class EndClass:
     installed: str | None
 
 
+@lru_cache(4096)
 def natural(name: str) -> tuple[object, ...]:
     """Sort key that puts port 2 before port 10."""
     return tuple((0, int(piece), "") if piece.isdigit() else (1, 0, piece) for piece in re.split(r"(\d+)", name) if piece)
@@ -146,6 +148,21 @@ class Fittings:
         self._groups: dict[str, tuple[PortGroup, ...]] = {}
         self._numbers: dict[Hashable, int] = {}
         self._numbered: dict[int, tuple[tuple[Accepted, ...], int]] = {}
+        self._number_lights()
+
+    def _number_lights(self) -> None:
+        """Number every light that there can be, so that its number does not depend on which link asks first."""
+        ports = [port for device in sorted(self._network.devices, key=lambda device: device.id) for port in device.ports]
+        asked = frozenset(rate for port in ports for rate in rates_of(port))
+        fixed = dict.fromkeys(port.optic for port in ports if isinstance(port, FixedOptic))
+        for rate in (rate for rate in RATES if rate in asked):
+            for module in self._modules:
+                self._module(module, rate, None)
+            for converter in self._converters:
+                if converter.optic is not None:
+                    self._fixed(converter.optic, rate, converter)
+            for optic in fixed:
+                self._fixed(optic, rate, None)
 
     def groups(self, device_id: str) -> tuple[PortGroup, ...]:
         """The port groups of a device, sorted: unnamed ports first, then those that a link or a module names."""

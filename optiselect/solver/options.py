@@ -6,7 +6,7 @@ Links that the tables cannot tell apart share one list: the work that follows gr
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -109,7 +109,7 @@ class OptionBuilder:
         own = self._resources(rows)
         key = self.key(rows, own)
         if key not in self._lists:
-            options = tuple(self._undominated(rows))
+            options = tuple(self._undominated(rows, own))
             taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
             self._lists[key] = own, OptionList(options, taken, {})
         first, found = self._lists[key]
@@ -117,7 +117,7 @@ class OptionBuilder:
             return found
         return OptionList(found.options, found.taken, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
 
-    def _undominated(self, rows: LinkRows) -> Iterable[Option]:
+    def _undominated(self, rows: LinkRows, own: tuple[Resource | None, ...]) -> Iterable[Option]:
         lines = Lines(count_units=self._count_units, counted=self._wanted.counted)
         ends: dict[tuple[int, int, int], int] = {}
         for way, fits in self._ways(rows):
@@ -132,7 +132,8 @@ class OptionBuilder:
         if self._accessories.policy.rules:
             lines.triples = [triple for triple in lines.triples if self._own_rules_hold(rows, _pick(lines.pieces, triple))]
         triples, measures = lines.undominated()
-        return (_option([lines.pieces[piece] for piece in triple], its) for triple, its in zip(triples, measures, strict=True))
+        places = _places(own)
+        return (_option([lines.pieces[piece] for piece in triple], its, places) for triple, its in zip(triples, measures, strict=True))
 
     def _resources(self, rows: LinkRows) -> tuple[Resource | None, ...]:
         """What a link can take of what is scarce, in an order that links of one key share; stock goes by its own name."""
@@ -154,24 +155,25 @@ class OptionBuilder:
 
     def first(self, rows: LinkRows) -> Sequence[Option]:
         """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
-        key = ("first", self.key(rows, self._resources(rows)))
+        own = self._resources(rows)
+        key = ("first", self.key(rows, own))
         if key not in self._lists:
             seen: dict[tuple[int, tuple[tuple[Resource, int], ...]], Option] = {}
-            for option in self._each(rows):
+            for option in self._each(rows, _places(own)):
                 seen.setdefault((option.unknown, option.uses), option)
                 if not option.unknown and not option.uses:
                     break
             self._lists[key] = (), OptionList(tuple(seen.values()), (), {})
         return self._lists[key][1].options
 
-    def _each(self, rows: LinkRows) -> Iterator[Option]:
+    def _each(self, rows: LinkRows, places: Mapping[Resource, int]) -> Iterator[Option]:
         """Every option of a link, one after another."""
         for way, fits in self._ways(rows):
             for at_a, item_a in fits[0]:
                 for at_b, item_b in fits[1]:
                     pieces = [way, self._end(rows.groups[0][at_a], at_a, item_a), self._end(rows.groups[1][at_b], at_b, item_b)]
                     if not self._accessories.policy.rules or self._own_rules_hold(rows, _pick(pieces, (0, 1, 2))):
-                        yield _option(pieces, [sum(figures) for figures in zip(*(piece.measures for piece in pieces), strict=True)])
+                        yield _option(pieces, [sum(figures) for figures in zip(*(piece.measures for piece in pieces), strict=True)], places)
 
     def _ways(self, rows: LinkRows) -> Iterator[tuple[Piece, tuple[Fits, Fits]]]:
         """Each path with each pair of lights that serves there, and what can be fitted at either end for it."""
@@ -356,12 +358,21 @@ def _pick(pieces: Sequence[Piece], triple: tuple[int, int, int]) -> Pick:
     return Pick(way.path, way.pair, way.code, at_a, at_b, fit_a, fit_b)
 
 
-def _option(pieces: Sequence[Piece], measures: Sequence[int]) -> Option:
+def _places(own: tuple[Resource | None, ...]) -> dict[Resource, int]:
+    """The place of each resource in an order that links of one list share; stock goes by its own name, after these."""
+    places: dict[Resource, int] = {}
+    for resource in own:
+        if resource is not None:
+            places.setdefault(resource, len(places))
+    return places
+
+
+def _option(pieces: Sequence[Piece], measures: Sequence[int], places: Mapping[Resource, int]) -> Option:
     units: dict[str, int] = {}
     for piece in pieces:
         for part in piece.parts:
             units[part] = units.get(part, 0) + 1
     unknown, cost, strands, modules, changes, disliked = measures
-    uses = tuple(sorted(summed(pieces).items(), key=str))
+    uses = tuple(sorted(summed(pieces).items(), key=lambda use: (places.get(use[0], len(places)), str(use[0]))))
     pick = _pick(pieces, (0, 1, 2))
     return Option(tuple(sorted(units.items())), frozenset(units), cost, strands, modules, changes, min(unknown, 1), disliked, uses, pick)

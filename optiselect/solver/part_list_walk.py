@@ -1,21 +1,36 @@
-"""What the searches over part lists share: how a step looks, what it still needs, and how the work is counted."""
+"""What the searches over part lists share: fields that can be searched by themselves, how a step looks, what it still needs, and how
+the work is counted.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiselect.solver.dominance import BITS
 from optiselect.solver.progress import Watch
-from optiselect.solver.shares import Offers, Shares
+from optiselect.solver.share_tables import Mask, Offers, ShareTables, as_one
+from optiselect.solver.shares import Shares
 
-Mask = NDArray[np.int64]
-"""A set of part numbers as bits, `BITS` to a word."""
-_EFFORT = 2e-8
-"""What looking at one offer counts as effort."""
-_MOST_EFFORT = 3.0
+_EFFORT, _EFFORT_A_LOOK = 2e-8, 1e-4
+"""What looking at one offer, and looking at all, counts as effort."""
+
+
+@dataclass(frozen=True)
+class Field:
+    """Clusters for which part numbers are to be chosen.
+
+    Attributes:
+        on: part numbers that are on the list already. open: those that may be put on it.
+        most: how many there may be in all. first: a list that is known to serve.
+    """
+
+    tables: ShareTables
+    on: Mask
+    open: Mask
+    most: int
+    first: Mask
 
 
 @dataclass(frozen=True)
@@ -29,72 +44,82 @@ class Step:
 
 
 class PartListWalk:
-    """Walks part lists of at most `most` part numbers, within an effort."""
+    """Walks the part lists of a field, within an effort."""
 
-    def __init__(self, shares: Shares, most: int, watch: Watch) -> None:
-        self.shares, self.most, self._watch = shares, most, watch
-        self._effort = self._given = min(_MOST_EFFORT, watch.effort_left)
-        self.all = shares.mask_of(frozenset(shares.parts))
-        self.none = np.zeros_like(self.all)
+    def __init__(self, field: Field, watch: Watch, most_effort: float) -> None:
+        self.field, self.tables, self._watch = field, field.tables, watch
+        self._effort = self._given = min(most_effort, watch.effort_left)
+        self.steps = [Step(0, field.on, field.on | field.open, field.tables.offers)]
 
     @property
     def goes_on(self) -> bool:
-        """Whether there is effort and time for another step."""
-        return self._effort > 0 and not self._watch.is_over
+        """Whether there is a step to look at, with effort and time for it."""
+        return bool(self.steps) and self._effort > 0 and not self._watch.is_over
 
     def end(self) -> None:
         """Book the effort that was spent."""
         self._watch.effort_left -= self._given - self._effort
 
     def total(self, offers: Offers) -> int | None:
-        """What the network takes with these offers only; None where they do not serve it."""
-        self._effort -= _EFFORT * (len(offers.values) + len(self.shares.joint))
-        return self.shares.total(self.shares.worth(offers))
+        """What the clusters take with these offers only; None where they do not serve them."""
+        self._effort -= _EFFORT_A_LOOK + _EFFORT * (len(offers.values) + len(self.tables.joint))
+        return self.tables.total(self.tables.worth(offers))
 
     def worth_a_look(self, step: Step) -> Offers:
         """The offers that a step leaves open, without those that are no better than what is on its list serves already."""
-        offers = step.offers.only(within(step.offers, step.not_off))
-        self._effort -= _EFFORT * len(offers.values)
-        served = within(offers, step.on)
-        worth = self.shares.worth(offers.only(served))[offers.shares]
-        return offers.only((offers.values < worth) | (served & (offers.values == worth)))
+        self._effort -= _EFFORT_A_LOOK + _EFFORT * len(step.offers.values)
+        return worth_a_look(self.tables, step.offers.only(step.offers.within(step.not_off)), step.on)
 
     def more_needed(self, offers: Offers, on: Mask) -> tuple[int, Mask]:
         """Part numbers that kinds of links need beside those on the list, and that no two of these kinds have in common; at least one of
         those that are returned with it is among them (of none where all that are known to be needed are on the list).
         """
-        shares, starts = self.shares.needed
+        self._effort -= _EFFORT_A_LOOK + _EFFORT * len(offers.values)
+        shares, starts = self.tables.needed
         if not len(starts):
             return 0, np.zeros_like(on)
         outside = offers.masks & ~on
-        first = np.flatnonzero(np.diff(offers.shares, prepend=-1))
-        several = np.zeros((self.shares.size, outside.shape[1]), dtype=np.int64)
-        several[offers.shares[first]] = np.bitwise_or.reduceat(outside, first, axis=0)
-        fewest = np.full(self.shares.size, BITS, dtype=np.int64)
-        fewest[offers.shares[first]] = np.minimum.reduceat(np.bitwise_count(outside).sum(axis=1), first)
-        any_of = np.bitwise_or.reduceat(several[shares], starts, axis=0)
+        fewest = np.full(self.tables.size + 1, BITS, dtype=np.int64)
+        if len(offers.shares):
+            first = np.flatnonzero(np.diff(offers.shares, prepend=-1))
+            fewest[offers.shares[first]] = np.minimum.reduceat(np.bitwise_count(outside).sum(axis=1), first)
+        any_of = np.bitwise_or.reduceat(self.tables.any_of(outside, offers.shares)[shares], starts, axis=0)
         need = np.minimum.reduceat(fewest[shares], starts)
         waiting = np.flatnonzero(need > 0)
         order = waiting[np.argsort(np.bitwise_count(any_of[waiting]).sum(axis=1), kind="stable")]
         met = needed = 0
-        for kind, more in zip(_as_one(any_of[order]), need[order].tolist(), strict=True):
+        for kind, more in zip(as_one(any_of[order]), need[order].tolist(), strict=True):
             if not kind & met:
                 met |= kind
                 needed += more
         return needed, any_of[order[0]] if len(order) else np.zeros_like(on)
 
 
-def within(offers: Offers, mask: Mask) -> NDArray[np.bool_]:
-    """Which offers have none but these part numbers."""
-    inside: NDArray[np.bool_] = ((offers.masks & ~mask) == 0).all(axis=1)
-    return inside
+def fields_of(shares: Shares, first: frozenset[str], most: int | None) -> list[Field]:
+    """The whole as fields whose part numbers can be chosen one field after another.
+
+    With `most` (more part numbers will do than the fewest) everything is one field. Where as few are asked for as can be, and `first`
+    has no more: the part numbers without which nothing serves are on every list, and clusters that have no other in common are fields
+    of their own. Each field needs at least as many as `first` has there, or `first` would not have the fewest; so no list of the fewest
+    has more of any field.
+    """
+    tables, nothing = shares.tables, shares.mask_of(())
+    mask, everything = shares.mask_of(first), shares.mask_of(shares.parts)
+    if most is not None:
+        return [Field(tables, nothing, everything, most, mask)]
+    on = nothing
+    for part in places(mask):
+        if tables.total(tables.worth(tables.offers.only(~tables.offers.holding(part)))) is None:
+            on = on | bit_of(part, len(on))
+    parted = tables.apart(on, worth_a_look(tables, tables.offers, on))
+    return [Field(some, on, open_, count(on | (mask & open_)), on | (mask & open_)) for some, open_ in parted]
 
 
-def holds(offers: Offers, part: int) -> NDArray[np.bool_]:
-    """Which offers have this part number."""
-    word, bit = divmod(part, BITS)
-    holding: NDArray[np.bool_] = (offers.masks[:, word] >> bit) & 1 == 1
-    return holding
+def worth_a_look(tables: ShareTables, offers: Offers, on: Mask) -> Offers:
+    """Offers without those that are no better than what a list serves already."""
+    served = offers.within(on)
+    worth = tables.worth(offers.only(served))[offers.shares]
+    return offers.only((offers.values < worth) | (served & (offers.values == worth)))
 
 
 def bit_of(part: int, words: int) -> Mask:
@@ -107,11 +132,6 @@ def bit_of(part: int, words: int) -> Mask:
 def count(mask: Mask) -> int:
     """How many part numbers there are."""
     return int(np.bitwise_count(mask).sum())
-
-
-def _as_one(masks: Mask) -> list[int]:
-    """Masks as whole numbers of any length."""
-    return [sum(word << (BITS * place) for place, word in enumerate(words)) for words in masks.tolist()]
 
 
 def places(mask: Mask) -> list[int]:

@@ -20,9 +20,12 @@ import numpy as np
 
 from optiselect.solver.choice import SUM_OF, Name
 from optiselect.solver.option import Option
-from optiselect.solver.part_list_walk import Mask, PartListWalk, Step, bit_of, count, holds, places, within
+from optiselect.solver.part_list_walk import Field, PartListWalk, Step, bit_of, count, places
 from optiselect.solver.progress import Watch
+from optiselect.solver.share_tables import Mask
 from optiselect.solver.shares import MOST_VALUE, Shares
+
+_MOST_EFFORT = 3.0
 
 
 @dataclass
@@ -50,52 +53,55 @@ def weights_of(lists: Mapping[int, tuple[Sequence[Option], int]], names: Sequenc
     return {name: weights[name] for name in names} if after < MOST_VALUE else None
 
 
-class PartListSearch(PartListWalk):
-    """Searches the best list, from one that is known to serve.
+def without_relatives(shares: Shares, families: Mapping[str, str]) -> list[Mask]:
+    """For each part number all that may be on a list with it.
 
     Args:
-        families: for each part number what it stands for, where no list may hold two that stand for the same.
+        families: for each part number what it stands for, where no list may hold two that stand for the same; others stand for themselves.
+    """
+    members: dict[str, set[str]] = defaultdict(set)
+    for part in shares.parts:
+        members[families.get(part, part)].add(part)
+    everything = shares.mask_of(shares.parts)
+    return [everything & ~shares.mask_of(members[families.get(part, part)] - {part}) for part in shares.parts]
+
+
+class PartListSearch(PartListWalk):
+    """Searches the best list of a field.
+
+    Args:
+        allows: for each part number all that may be on a list with it.
     """
 
-    def __init__(self, shares: Shares, most: int, watch: Watch, first: frozenset[str], families: Mapping[str, str] | None = None) -> None:
-        super().__init__(shares, most, watch)
-        self._allows = self._without_relatives(families or {})
-        mask = shares.mask_of(first)
-        value = self.total(shares.offers.only(within(shares.offers, mask)))
-        self._best = None if value is None else Found(mask, value, value)
+    def __init__(self, field: Field, watch: Watch, allows: Sequence[Mask]) -> None:
+        super().__init__(field, watch, _MOST_EFFORT)
+        self._allows = allows
+        value = self.total(field.tables.offers.only(field.tables.offers.within(field.first)))
+        assert value is not None  # the first list serves
+        self._best = Found(field.first, value, value)
 
-    def _without_relatives(self, families: Mapping[str, str]) -> list[Mask]:
-        """For each part number all that may be on a list with it."""
-        members: dict[str, set[str]] = defaultdict(set)
-        for part in self.shares.parts:
-            members[families.get(part, part)].add(part)
-        return [self.all & ~self.shares.mask_of(frozenset(members[families.get(part, part)] - {part})) for part in self.shares.parts]
-
-    def run(self) -> Found | None:
-        """The best list; its bound is below its value when the effort or the time did not suffice. None when the first list does not serve."""
-        best = self._best
-        if best is not None:
-            steps = [Step(0, self.none, self.all, self.shares.offers)]
-            while steps and self.goes_on:
-                steps += self._below(steps.pop(), best)
-            best.bound = min([best.value, *(step.bound for step in steps)])
+    def run(self) -> Found:
+        """The best list; its bound is below its value when the effort or the time did not suffice."""
+        while self.goes_on:
+            self.steps += self._below(self.steps.pop(), self._best)
+        self._best.bound = min([self._best.value, *(step.bound for step in self.steps)])
         self.end()
-        return best
+        return self._best
 
     def _below(self, step: Step, best: Found) -> Iterator[Step]:
         """What is left to look at below one step, the last of it first; the best list moves on."""
         while True:
             offers = self.worth_a_look(step)
-            worth = self.shares.worth(offers)
-            bound = self.shares.total(worth)
-            left = self.most - count(step.on)
+            worth = self.tables.worth(offers)
+            bound = self.tables.total(worth)
+            left = self.field.most - count(step.on)
             if bound is None or bound >= best.value:
                 return
             needed, one_of = self.more_needed(offers, step.on)
             if left < needed:
                 return
             if left == 0:
-                value = self.total(offers.only(within(offers, step.on)))
+                value = self.total(offers.only(offers.within(step.on)))
                 if value is not None and value < best.value:
                     best.mask, best.value = step.on, value
                 return
@@ -103,7 +109,7 @@ class PartListSearch(PartListWalk):
             if count(wanted) <= left and self._may_hold(wanted):
                 best.mask, best.value = step.on | wanted, bound
                 return
-            without = {part: self.total(offers.only(~holds(offers, part))) for part in places(wanted)}
+            without = {part: self.total(offers.only(~offers.holding(part))) for part in places(wanted)}
             musts = [part for part, value in without.items() if value is None or value >= best.value]
             if not musts:
                 break

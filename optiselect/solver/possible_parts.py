@@ -11,38 +11,48 @@ from dataclasses import replace
 
 import numpy as np
 
-from optiselect.solver.part_list_walk import Mask, PartListWalk, Step, bit_of, count, holds, places, within
+from optiselect.solver.part_list_walk import Field, PartListWalk, Step, bit_of, count, places
+from optiselect.solver.progress import Watch
+from optiselect.solver.share_tables import Mask, Offers
+
+_MOST_EFFORT = 3.0
 
 
 class PossibleParts(PartListWalk):
-    """Meets every part number that is in some list of at most `most`, beside those that are known to be."""
+    """Meets every part number that is in some list of a field, beside those of its first list."""
 
-    def run(self, known: frozenset[str]) -> frozenset[str] | None:
+    def __init__(self, field: Field, watch: Watch) -> None:
+        super().__init__(field, watch, _MOST_EFFORT)
+        self._met = field.first
+
+    def run(self) -> Mask | None:
         """The part numbers; None when the effort or the time did not suffice."""
-        self._met = self.shares.mask_of(known)
-        steps = [Step(0, self.none, self.all, self.shares.offers)]
-        while steps and self.goes_on:
-            steps += self._below(steps.pop())
+        while self.goes_on:
+            self.steps += self._below(self.steps.pop())
         self.end()
-        return None if steps else frozenset(self.shares.parts[place] for place in places(self._met))
+        return None if self.steps else self._met
 
     def _below(self, step: Step) -> Iterator[Step]:
         """What is left to look at below one step, the last of it first."""
         while True:
             offers = self.worth_a_look(step)
             within_reach = step.on | np.bitwise_or.reduce(offers.masks, axis=0)
-            left = self.most - count(step.on)
+            left = self.field.most - count(step.on)
             if not (within_reach & ~self._met).any() or self.total(offers) is None:
                 return
             needed, one_of = self.more_needed(offers, step.on)
             if left < needed:
                 return
+            too_many = [part for part in places(within_reach & ~self._met & ~step.on) if self._is_one_too_many(step, offers, part)]
+            if too_many:
+                step = replace(step, not_off=step.not_off & ~self._with(np.zeros_like(step.on), too_many), offers=offers)
+                continue
             if left == 0:
-                if self.total(offers.only(within(offers, step.on))) is not None:
+                if self.total(offers.only(offers.within(step.on))) is not None:
                     self._met = self._met | step.on
                 return
             asked = one_of if one_of.any() else within_reach & ~step.on
-            musts = [part for part in places(asked) if self.total(offers.only(~holds(offers, part))) is None]
+            musts = [part for part in places(asked) if self.total(offers.only(~offers.holding(part))) is None]
             if not musts:
                 break
             if len(musts) > left:
@@ -52,6 +62,11 @@ class PossibleParts(PartListWalk):
         part = places(new if new.any() else asked)[0]
         yield replace(step, not_off=step.not_off & ~bit_of(part, len(step.on)), offers=offers)
         yield replace(step, on=self._with(step.on, [part]), offers=offers)
+
+    def _is_one_too_many(self, step: Step, offers: Offers, part: int) -> bool:
+        """Whether more part numbers are needed beside this one than there is room for."""
+        on = self._with(step.on, [part])
+        return self.field.most - count(on) < self.more_needed(offers, on)[0]
 
     def _with(self, on: Mask, parts: list[int]) -> Mask:
         for part in parts:

@@ -77,10 +77,10 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     proven = all(stage.proven for stage in outcome.stages)
     settled = settled_first(tasks.objectives, tasks.plans_spares)
     only: frozenset[str] | None = None
-    families: Mapping[str, str] | None = None
-    if proven and tasks.most_part_numbers is None:
-        families = preparation.replaced_at_any_price
-        possible = possible_parts(few, settled, outcome.stages[-1].value, options, watch)
+    most = tasks.most_part_numbers if outcome.stages[-1].value < (tasks.most_part_numbers or 0) else None
+    families = preparation.replaced_at_any_price if most is None else {}
+    if proven and most is None:
+        possible = possible_parts(few, settled, options, watch)
         if possible is not None:
             only = possible | {part for part, other in families.items() if other in possible}
     spares = tasks.spares_of(few)
@@ -93,8 +93,7 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
         return first
     found: Answer | None = None
     if proven and not tasks.plans_spares:
-        most = max(outcome.stages[-1].value, tasks.most_part_numbers or 0)
-        found = by_part_lists(prepared, settled, after, most, options, watch, families)
+        found = by_part_lists(prepared, settled, after, options, watch, most=most, families=families)
     if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
         return Chosen(prepared, counted, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]), by_lists=True)
     task = tasks.whole(prepared, in_haste=watch.is_over_now)

@@ -14,7 +14,7 @@ the part numbers are left out, as in `clusters`: those are sums, and settled wit
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,30 +25,12 @@ from optiselect.solver.clusters import Member, components
 from optiselect.solver.dominance import BITS
 from optiselect.solver.option import Option
 from optiselect.solver.scarce import Resource
+from optiselect.solver.share_tables import NOTHING, Mask, Offers, ShareTables
 
-NOTHING = 1 << 57
-"""The value of a share that a part list does not allow; greater than any sum of values."""
 MOST_VALUE = 1 << 55
 _MOST_JOINT = 4_000
 _MOST_MEMBERS = 16
 Sums = tuple[int, ...]
-
-
-@dataclass(frozen=True)
-class Offers:
-    """Options reduced to what a comparison of part lists sees, in the order of their shares.
-
-    Attributes:
-        masks: part numbers as bits, `BITS` to a word. values: weighted sum of the objectives. shares: of each, its share.
-    """
-
-    masks: NDArray[np.int64]
-    values: NDArray[np.int64]
-    shares: NDArray[np.int64]
-
-    def only(self, kept: NDArray[np.bool_]) -> Offers:
-        """Some of them."""
-        return Offers(self.masks[kept], self.values[kept], self.shares[kept])
 
 
 @dataclass(frozen=True)
@@ -74,9 +56,7 @@ class Shares:
 
     Attributes:
         parts: part numbers that some option uses, sorted; they are the bits of the masks.
-        offers: of all options. joint: by row a joint share, padded with a share that is worth nothing. starts: the first row of each
-            kind of cluster. counts: how many clusters are of each kind.
-        needed: kinds of links that are served in every joint share: the shares of each, one after another, and where each kind begins.
+        tables: of all options.
 
     Raises:
         TooLarge: when a cluster has more joint shares than are listed.
@@ -106,13 +86,12 @@ class Shares:
         self._clusters: list[tuple[int, tuple[Member, ...]]] = []
         self._joint: list[list[tuple[int, ...]]] = []
         self._list_clusters(components(members, apart))
-        self.offers = Offers(*self._arrays())
-        self.counts = np.bincount([kind for kind, _ in self._clusters], minlength=len(self._joint)).astype(np.int64)
+        counts = np.bincount([kind for kind, _ in self._clusters], minlength=len(self._joint)).astype(np.int64)
         widest = max((len(row) for rows in self._joint for row in rows), default=0)
-        padded = [(*row, *[self.size] * (widest - len(row))) for rows in self._joint for row in rows]
-        self.joint = np.array(padded, dtype=np.int64).reshape(-1, widest)
-        self.starts = np.cumsum([0, *(len(rows) for rows in self._joint[:-1])], dtype=np.int64)
-        self.needed = self._needed()
+        padded = [(*(share if share >= 0 else self.size for share in row), *[self.size] * (widest - len(row))) for rows in self._joint for row in rows]
+        joint = np.array(padded, dtype=np.int64).reshape(-1, widest)
+        starts = np.cumsum([0, *(len(rows) for rows in self._joint[:-1])], dtype=np.int64)
+        self.tables = ShareTables(self._offered(), self.size, joint, starts, counts, self._needed())
 
     # -- listing ------------------------------------------------------------------------------------------------
 
@@ -206,10 +185,10 @@ class Shares:
             self._offers.append((self.size, value, mask_))
             self._options.append(option)
 
-    def _arrays(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    def _offered(self) -> Offers:
         masks = np.array([mask for _, _, mask in self._offers], dtype=np.int64).reshape(-1, len(self.parts) // BITS + 1)
         values = np.array([value for _, value, _ in self._offers], dtype=np.int64)
-        return masks, values, np.array([share for share, _, _ in self._offers], dtype=np.int64)
+        return Offers(masks, values, np.array([share for share, _, _ in self._offers], dtype=np.int64))
 
     def _needed(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         kinds: set[tuple[int, ...]] = set()
@@ -223,27 +202,9 @@ class Shares:
             np.cumsum([0, *(len(kind) for kind in ordered[:-1])], dtype=np.int64)[: len(ordered)],
         )
 
-    # -- asking -------------------------------------------------------------------------------------------------
+    # -- reading ------------------------------------------------------------------------------------------------
 
-    def worth(self, offers: Offers) -> NDArray[np.int64]:
-        """The value of each share with these offers only, `NOTHING` where none is left; one place more for no share at all."""
-        worth = np.full(self.size + 1, NOTHING, dtype=np.int64)
-        worth[-1] = 0
-        if len(offers.shares):
-            first = np.flatnonzero(np.diff(offers.shares, prepend=-1))
-            worth[offers.shares[first]] = np.minimum.reduceat(offers.values, first)
-        return worth
-
-    def total(self, worth: NDArray[np.int64]) -> int | None:
-        """The value of the whole network where the shares are worth this; None where some cluster cannot be served as it should."""
-        kinds = self._each(worth)
-        return None if (kinds >= NOTHING).any() else int((kinds * self.counts).sum())
-
-    def _each(self, worth: NDArray[np.int64]) -> NDArray[np.int64]:
-        least: NDArray[np.int64] = np.minimum.reduceat(np.minimum(worth[self.joint].sum(axis=1), NOTHING), self.starts)
-        return least
-
-    def mask_of(self, parts: frozenset[str]) -> NDArray[np.int64]:
+    def mask_of(self, parts: Iterable[str]) -> Mask:
         """Part numbers as bits; those that no option uses are left out."""
         mask = np.zeros(len(self.parts) // BITS + 1, dtype=np.int64)
         for part in parts:
@@ -252,20 +213,20 @@ class Shares:
                 mask[word] |= 1 << bit
         return mask
 
-    def options_with(self, mask: NDArray[np.int64]) -> dict[str, Option]:
+    def options_with(self, mask: Mask) -> dict[str, Option]:
         """By link the option that it takes at best with these part numbers; links that are not served are left out."""
-        allowed = np.flatnonzero(((self.offers.masks & ~mask) == 0).all(axis=1))
+        tables = self.tables
+        allowed = tables.offers.within(mask)
         best: dict[int, int] = {}
-        for place in allowed.tolist():
-            share = int(self.offers.shares[place])
-            if share not in best or self.offers.values[place] < self.offers.values[best[share]]:
+        for place in np.flatnonzero(allowed).tolist():
+            share = int(tables.offers.shares[place])
+            if share not in best or tables.offers.values[place] < tables.offers.values[best[share]]:
                 best[share] = place
-        worth = self.worth(self.offers.only(np.isin(np.arange(len(self.offers.values)), allowed)))
-        sums = np.minimum(worth[self.joint].sum(axis=1), NOTHING)
-        taken = [int(start + np.argmin(sums[start:end])) for start, end in zip(self.starts, [*self.starts[1:], len(sums)], strict=True)]
+        sums = tables.sums(tables.worth(tables.offers.only(allowed)))
+        taken = [int(start + np.argmin(sums[start:end])) for start, end in zip(tables.starts, [*tables.starts[1:], len(sums)], strict=True)]
         return {
             member.link: self._options[best[share]]
             for kind, members in self._clusters
-            for member, share in zip(members, self.joint[taken[kind]].tolist(), strict=False)
-            if 0 <= share < self.size
+            for member, share in zip(members, tables.joint[taken[kind]].tolist(), strict=False)
+            if share < self.size
         }

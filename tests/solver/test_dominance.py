@@ -5,6 +5,7 @@ import pytest
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
+from optiselect.solver.options import _places
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
 from tests.benchmarks.parts import site_catalog
@@ -41,5 +42,6 @@ def test_the_same_options_remain_as_when_each_is_compared_with_each(profile, pol
     preparation.run()
     builder = preparation.counting(preparation.may_run_short, may_stop=False).builder
     for row in preparation.rows.values():
-        found = builder._undominated(row)
-        assert {figures(option) for option in found} == left_of(list(builder._each(row)), policy.spares is not None)
+        own = builder._resources(row)
+        found = builder._undominated(row, own)
+        assert {figures(option) for option in found} == left_of(list(builder._each(row, _places(own))), policy.spares is not None)
