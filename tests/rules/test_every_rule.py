@@ -14,6 +14,16 @@ each_rule = pytest.mark.parametrize("rule", ALL_RULES, ids=lambda rule: rule.id)
 LOCATOR = re.compile(r"Clauses? \d|Tables? [\d-]+|power levels? I|classe?s? 1|\b\d\d\.\d+\.\d|INF-8074|diagnostics|common practice, no source|from memory")
 
 
+UNITS = {
+    **dict.fromkeys(("reach", "copper-reach"), "m"),
+    **dict.fromkeys(("cage-power", "device-power"), "W"),
+    **dict.fromkeys(("light-budget", "overload"), "dB"),
+    **dict.fromkeys(("strands", "strands-free"), "strands"),
+    **{"temperature": "C", "core": "um", "wavelength": "nm", "dispersion": "ps/nm", "throughput": "Mbit/s", "port-once": "links", "stock": "units"},
+}
+"""What the figures of a breach are in; the others have names, not figures."""
+
+
 def shown(value: object) -> str:
     return f"{value:.3f}".rstrip("0").rstrip(".") if isinstance(value, float) else str(value)
 
@@ -52,6 +62,11 @@ def test_its_sentence_names_the_place_and_both_sides(rule: Rule) -> None:
     for breach in all_breaches(example(rule.breaks)):
         sentence = rule.sentence(breach)
         assert {part for part in (breach.path, shown(breach.required), shown(breach.available)) if part not in sentence} == set()
+
+
+@each_rule
+def test_its_figures_have_their_unit(rule: Rule) -> None:
+    assert {breach.unit for breach in all_breaches(example(rule.breaks))} == {UNITS.get(rule.id, "")}
 
 
 @each_rule
