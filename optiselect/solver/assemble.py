@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -41,19 +41,12 @@ class Assembly:
         self.parts = self._bill()
         self.notes = self._notes()
 
-    def told(self, plan: Plan, links: Iterable[FittedLink], findings: Iterable[Finding]) -> Plan:
-        """The plan with what its check worked out and found: arithmetic and notes of each link, and the cautions that follow.
-
-        `links`: those of the plan, as the check fitted them.
-        """
-        of_link: dict[str | None, list[Finding]] = defaultdict(list)
-        for finding in findings:
-            of_link[finding.link].append(finding)
-        rows = tuple(told_link(row, link, of_link.get(row.id, ())) for row, link in zip(plan.links, links, strict=True))
-        between = any(finding.waived and finding.rule == "earthing" for several in of_link.values() for finding in several)
+    def told(self, plan: Plan, rows: Iterable[PlannedLink], findings: Iterable[Finding]) -> Plan:
+        """The plan with what its check worked out and found: rows with arithmetic and notes, and the cautions that follow."""
+        between = any(finding.waived and finding.rule == "earthing" for finding in findings)
         surge = f"Copper between two buildings: surge protection at both ends; {EARTH[0].lower()}{EARTH[1:]}"
         cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
-        return plan.model_copy(update={"links": rows, "cautions": cautions})
+        return plan.model_copy(update={"links": tuple(rows), "cautions": cautions})
 
     def _fitted(self, picks: Mapping[str, Pick]) -> Iterator[FittedLink]:
         """Each link with its ports, which are counted off in the order of the links' ids."""

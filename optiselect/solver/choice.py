@@ -8,7 +8,7 @@ have a count for each way.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
 from typing import Literal
@@ -79,6 +79,17 @@ class Task:
     seed: int = 1
     workers: int = 1
     most_part_numbers: int | None = None
+
+    @property
+    def kinds_of_rows(self) -> Hashable | None:
+        """What decides which part numbers serve and how few will do; None where rows share what is scarce."""
+        if any(row.is_scarce for row in self.rows):
+            return None
+        return frozenset(row.ways for row in self.rows), self.objectives, self.most_part_numbers
+
+    def with_parts(self, parts: frozenset[str]) -> list[dict[int, int]]:
+        """An outcome of these part numbers, which serve: of each row the first way, for all that it stands for; no row may be scarce."""
+        return [{next(index for index, way in enumerate(row.ways) if way.names <= parts): len(row.units)} for row in self.rows]
 
 
 @dataclass

@@ -13,7 +13,7 @@ spares) are settled within each cluster: the sum over clusters is best exactly w
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
@@ -89,14 +89,14 @@ def components(members: Iterable[Member], apart: Iterable[tuple[Resource, Resour
 
 @dataclass(frozen=True)
 class Shapes:
-    """What is known of clusters by their shape, for one network, catalog and policy; kept from round to round.
+    """What is known of clusters by their shape; good for any network under one policy.
 
     Attributes:
         contents: a number for each different list of options. ways: by shape, which is made of these numbers.
     """
 
-    contents: dict[Hashable, int] = field(default_factory=dict)
-    ways: dict[Hashable, list[Way] | None] = field(default_factory=dict)
+    contents: MutableMapping[Hashable, int] = field(default_factory=dict)
+    ways: MutableMapping[Hashable, list[Way] | None] = field(default_factory=dict)
 
 
 class Clusters:

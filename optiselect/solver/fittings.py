@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import count
 from typing import Literal
 
 from optiselect.model.catalog import Catalog, Converter, Module, Optics
@@ -147,6 +148,7 @@ class Fittings:
         self._accepted: dict[Hashable, tuple[Accepted, ...]] = {}
         self._groups: dict[str, tuple[PortGroup, ...]] = {}
         self._numbers: dict[Hashable, int] = {}
+        self._counter = count()
         self._numbered: dict[int, tuple[tuple[Accepted, ...], int]] = {}
         self._number_lights()
 
@@ -211,7 +213,7 @@ class Fittings:
 
     def number(self, content: Hashable) -> int:
         """A number for anything: the same for what is equal."""
-        return self._numbers.setdefault(content, len(self._numbers))
+        return self._numbers.setdefault(content, next(self._counter))  # threads may ask at once: no number is given twice
 
     def leave_out(self, parts: frozenset[str]) -> None:
         """Leave out these parts from what has been accepted so far (see `replaced`)."""

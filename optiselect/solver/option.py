@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,7 @@ class Sheet:
     codes: NDArray[np.int32]
     served: list[int]
 
+    @cached_property
     def most_strands(self) -> list[int]:
         """For each row the most strands that a pair which serves it takes."""
         if not self.pairs:

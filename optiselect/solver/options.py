@@ -6,7 +6,7 @@ Links that the tables cannot tell apart share one list: the work that follows gr
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, MutableMapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -52,7 +52,7 @@ class _PairPiece(NamedTuple):
 
 
 Fits = list[tuple[int, Accepted]]
-Lists = dict[Hashable, tuple[tuple[Resource | None, ...], OptionList]]
+Lists = MutableMapping[Hashable, tuple[tuple[Resource | None, ...], OptionList]]
 
 
 class _Ladder(NamedTuple):

@@ -22,7 +22,7 @@ from optiselect.solver.choice import SUM_OF, Name
 from optiselect.solver.option import Option
 from optiselect.solver.part_list_walk import Field, PartListWalk, Step, bit_of, count, places
 from optiselect.solver.progress import Watch
-from optiselect.solver.share_tables import Mask
+from optiselect.solver.share_tables import NOTHING, Mask
 from optiselect.solver.shares import MOST_VALUE, Shares
 
 _MOST_EFFORT = 3.0
@@ -76,17 +76,23 @@ class PartListSearch(PartListWalk):
     def __init__(self, field: Field, watch: Watch, allows: Sequence[Mask]) -> None:
         super().__init__(field, watch, _MOST_EFFORT)
         self._allows = allows
-        value = self.total(field.tables.offers.only(field.tables.offers.within(field.first)))
-        assert value is not None  # the first list serves
-        self._best = Found(field.first, value, value)
 
     def run(self) -> Found:
-        """The best list; its bound is below its value when the effort or the time did not suffice."""
+        """The best list; its bound is below its value when the effort or the time did not suffice.
+
+        The search does not look at the first list, so that what it finds does not depend on it; only where it is cut short, and has found
+        nothing better, the first list stands.
+        """
+        best = Found(self.field.first, NOTHING, 0)
         while self.goes_on:
-            self.steps += self._below(self.steps.pop(), self._best)
-        self._best.bound = min([self._best.value, *(step.bound for step in self.steps)])
+            self.steps += self._below(self.steps.pop(), best)
+        if self.steps:
+            first = self.total(self.tables.offers.only(self.tables.offers.within(self.field.first)))
+            if first is not None and first < best.value:
+                best = Found(self.field.first, first, 0)
+        best.bound = min([best.value, *(step.bound for step in self.steps)])
         self.end()
-        return self._best
+        return best
 
     def _below(self, step: Step, best: Found) -> Iterator[Step]:
         """What is left to look at below one step, the last of it first; the best list moves on."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import ChainMap, defaultdict
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -50,36 +50,72 @@ class Prepared:
 
 
 class Preparation:
-    """Prepares one network; kept as an object so that the explainer can ask the same tables."""
+    """Prepares one network; kept as an object so that others can ask the same tables.
 
-    def __init__(self, network: Network, catalog: Catalog, policy: Policy, watch: Watch) -> None:
+    Args:
+        before: the preparation of a network that this one follows (`revised`): its tables are shared, and what it says of links that are
+            the same stands.
+    """
+
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy, watch: Watch, before: Preparation | None = None) -> None:
         self.network, self.catalog, self.policy, self.watch = network, catalog, policy, watch
         self.links = sorted(network.wanted, key=lambda link: link.id)
-        self.fittings = Fittings(network, catalog, policy)
-        self.accessories = Accessories(catalog, policy, 2 * len(self.links))
+        self.fittings: Fittings = before.fittings if before else Fittings(network, catalog, policy)
+        self.accessories: Accessories = before.accessories if before else Accessories(catalog, policy, 2 * len(self.links))
         self.paths = Paths(network)
         self.waived: dict[str, frozenset[str]] = defaultdict(frozenset)
         for waiver in policy.waivers:
             self.waived[waiver.link] |= {waiver.rule}
         self.paths_of: dict[str, tuple[Path, ...]] = {}
         self.sides: dict[str, tuple[Side, Side]] = {}
-        self.sheets: list[Sheet] = []
-        self._lists: Lists = {}
-        self._pairs: dict[Hashable, Pair] = {}
+        self.rates: dict[str, tuple[Rate, ...]] = {}
+        self.sheets: list[Sheet] = list(before.sheets) if before else []
+        self.asks: frozenset[Hashable] = frozenset()
+        self.replaced_at_any_price: dict[str, str] = {}
+        self.rows: dict[str, LinkRows] = {}
+        self.impossible: dict[str, Rate] = {}
+        self._lists: Lists = ChainMap({}, before._lists) if before else {}  # what is added goes with this preparation
+        self._pairs: dict[Hashable, Pair] = before._pairs if before else {}
+        self._pairs_at: dict[Hashable, list[Pair]] = before._pairs_at if before else {}
         self._demands: dict[Hashable, tuple[frozenset[int], int, frozenset[str]]] = {}
+        self._counted: dict[tuple[Scarce, Wanted], dict[str, OptionList]] = {}
+        self._before, self._same = before, frozenset[str]()
 
     def run(self) -> None:
         """Prepare every link: paths, rates, what serves it, and which resources could run short."""
         for done, link in enumerate(self.links):
             self.watch.step("paths", done, len(self.links))
-            self.paths_of[link.id] = self.paths.of(link)
-            self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
-        self.rates = {link.id: self._rates_to_try(link) for link in self.links}
-        replacing = Replacing(self.fittings, self.network, self.policy, self._everything_asked())
+            self._place(link)
+        told = dict(self._everything_asked())
+        self.asks = frozenset(told)
+        replacing = Replacing(self.fittings, self.network, self.policy, told.values())
         self.fittings.leave_out(frozenset(replacing.parts(at_any_price=False)))
         self.replaced_at_any_price = replacing.parts(at_any_price=True)
-        self.rows, self.impossible = self._rates()
+        self.rows, self.impossible = self._rates(self.links)
         self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
+
+    def run_again(self, before: Preparation, same: frozenset[str]) -> bool:
+        """The same, where these links are the same as before, over the same paths; False where what is asked of the ends has changed."""
+        for link in self.links:
+            if link.id in same:
+                self.paths_of[link.id], self.sides[link.id], self.rates[link.id] = before.paths_of[link.id], before.sides[link.id], before.rates[link.id]
+            else:
+                self._place(link)
+        self.asks = frozenset(key for key, _ in self._everything_asked())
+        if self.asks != before.asks:
+            return False
+        self.replaced_at_any_price = before.replaced_at_any_price
+        rows, self.impossible = self._rates([link for link in self.links if link.id not in same])
+        self.rows = dict(sorted((rows | {link_id: row for link_id, row in before.rows.items() if link_id in same}).items()))
+        self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
+        self._before, self._same = before, same
+        self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
+        return True
+
+    def _place(self, link: Link) -> None:
+        self.paths_of[link.id] = self.paths.of(link)
+        self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
+        self.rates[link.id] = self._rates_to_try(link)
         self.watch.leave_time_for(len(self.links))
 
     def counting(self, scarce: Scarce, *, may_stop: bool, wanted: Wanted = ALL) -> Prepared:
@@ -92,12 +128,14 @@ class Preparation:
             self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None, wanted=wanted, lists=self._lists
         )
         options: dict[str, OptionList] = {}
+        known = self._before._counted.get((scarce, wanted), {}) if self._before else {}
         for done, (link_id, row) in enumerate(self.rows.items()):
             if may_stop:
                 self.watch.step("options", done, len(self.rows))
-            found = builder.options(row)
+            found = known[link_id] if link_id in known and link_id in self._same else builder.options(row)
             if found.options:
                 options[link_id] = found
+        self._counted[scarce, wanted] = options
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}
         apart = tuple(pair for pair in self.apart if all(resource[1] in scarce.diverse for resource in pair))
         return Prepared(self.rows, options, capacity, apart, builder, self.impossible, frozenset(self.paths.cut))
@@ -114,8 +152,8 @@ class Preparation:
         both = [frozenset(rate for group in side for rate in rates_of(group.port)) for side in self.sides[link.id]]
         return tuple(rate for rate in reversed(RATES) if rate in both[0] and rate in both[1])
 
-    def _everything_asked(self) -> Iterator[tuple[int, Asked]]:
-        """Each end class with each rate, medium and set of waivers that may be asked of it."""
+    def _everything_asked(self) -> Iterator[tuple[Hashable, tuple[int, Asked]]]:
+        """Each end class with each rate, medium and set of waivers that may be asked of it; each with a key."""
         told: set[Hashable] = set()
         for link in self.links:
             for path in self.paths_of[link.id]:
@@ -126,14 +164,14 @@ class Preparation:
                             key = (group.end_class, rate, path.medium, asked.waived)
                             if key not in told:
                                 told.add(key)
-                                yield group.end_class, asked
+                                yield key, (group.end_class, asked)
 
-    def _rates(self) -> tuple[dict[str, LinkRows], dict[str, Rate]]:
-        """The rate of every link (the one wanted, else the highest that any option of it alone allows) and its rows there.
+    def _rates(self, links: list[Link]) -> tuple[dict[str, LinkRows], dict[str, Rate]]:
+        """The rate of each of these links (the one wanted, else the highest that any option of it alone allows) and its rows there.
 
         Options that rest on an unknown figure set the rate only where none does without.
         """
-        open_links = list(self.links)
+        open_links = list(links)
         settled: dict[str, LinkRows] = {}
         second_best: dict[str, LinkRows] = {}
         tried: dict[str, Rate] = {}
@@ -225,7 +263,10 @@ class Preparation:
             for end_class in sorted({group.end_class for row in rows for group in self.sides[row.link.id][side]}):
                 for item in self.fittings.accepted(end_class, asked):
                     ends[side].setdefault(item.fit.light_id, self.fittings.fitted(self.fittings.classes[end_class], item.fit))
-        pairs = [self._known(pair) for pair in pairs_that_fit(asked, ends[0], ends[1], self.accessories)]
+        key = rate, asked.path.profile, asked.waived, frozenset(ends[0]), frozenset(ends[1])
+        if key not in self._pairs_at:
+            self._pairs_at[key] = [self._known(pair) for pair in pairs_that_fit(asked, ends[0], ends[1], self.accessories)]
+        pairs = self._pairs_at[key]
         if asked.path.medium == "fiber":
             codes = fiber_codes(rows, pairs, ends, asked, self.accessories)
         else:
@@ -260,7 +301,7 @@ class Preparation:
         """Which resources the links could want more of than there is; the others can never bind and are left out."""
         wanted: dict[Resource, int] = defaultdict(int)
         ports: dict[str, list[frozenset[int]]] = defaultdict(list)
-        most_strands = [sheet.most_strands() for sheet in self.sheets]
+        most_strands = [sheet.most_strands for sheet in self.sheets]
         for row in rows.values():
             over: dict[str, int] = {}
             for sheet_index, index in row.places:

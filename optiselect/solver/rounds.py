@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from optiselect.errors import Cancelled
 from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
-from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, settled_first
+from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, measure, settled_first
 from optiselect.solver.option import Option, Pick, Wanted
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
@@ -70,19 +70,13 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
         return _all_at_once(prepared, counted, tasks.whole(prepared, in_haste=watch.is_over_now), watch)
     without = frozenset(preparation.replaced_at_any_price)
     few = preparation.counting(counted, may_stop=may_stop, wanted=Wanted(without=without, counted=tasks.counted_early))
-    task = tasks.parts_only(few, in_haste=watch.is_over_now)
-    outcome = choose(task, watch)
-    options = _options_of(few, task, outcome)
+    outcome, options, possible = _fewest(few, tasks, watch)
     after = tasks.objectives[len(outcome.stages) :]
     proven = all(stage.proven for stage in outcome.stages)
     settled = settled_first(tasks.objectives, tasks.plans_spares)
-    only: frozenset[str] | None = None
     most = tasks.most_part_numbers if outcome.stages[-1].value < (tasks.most_part_numbers or 0) else None
     families = preparation.replaced_at_any_price if most is None else {}
-    if proven and most is None:
-        possible = possible_parts(few, settled, options, watch)
-        if possible is not None:
-            only = possible | {part for part, other in families.items() if other in possible}
+    only = None if possible is None else possible | {part for part, other in families.items() if other in possible}
     spares = tasks.spares_of(few)
     first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, _picks_of(options))
     if watch.is_over_now():
@@ -98,6 +92,29 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
         return Chosen(prepared, counted, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]), by_lists=True)
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
     return first if watch.is_over_now() else _all_at_once(prepared, counted, task, watch)
+
+
+def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch) -> tuple[Outcome, dict[str, Option], frozenset[str] | None]:
+    """The fewest part numbers, by link an option with which there are no more, and the part numbers that any plan with so few has.
+
+    These are not asked for (None) where more will do, or the fewest are not proven.
+    """
+    task = tasks.parts_only(few, in_haste=watch.is_over_now)
+    kinds = task.kinds_of_rows
+    if kinds is not None and kinds in tasks.learnt.fewest:
+        parts, possible = tasks.learnt.fewest[kinds]
+        taken = task.with_parts(parts)
+        values = [(name, measure(task, taken, name)) for name in task.objectives]
+        outcome = Outcome(taken, [Stage(name, value, value) for name, value in values])
+        return outcome, _options_of(few, task, outcome), possible
+    outcome = choose(task, watch)
+    options = _options_of(few, task, outcome)
+    proven = all(stage.proven for stage in outcome.stages)
+    are_fewest = proven and outcome.stages[-1].value >= (tasks.most_part_numbers or 0)
+    possible = possible_parts(few, settled_first(tasks.objectives, tasks.plans_spares), options, watch) if are_fewest else None
+    if kinds is not None and proven and not watch.is_over:
+        tasks.learnt.fewest[kinds] = frozenset(part for option in options.values() for part in option.names), possible
+    return outcome, options, possible
 
 
 def _all_at_once(prepared: Prepared, counted: Scarce, task: Task, watch: Watch) -> Chosen:

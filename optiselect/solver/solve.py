@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from optiselect.errors import Cancelled, OptiselectError, PlanCheckError, SolverDisagreement
+from optiselect.errors import Cancelled, OptiselectError, SolverDisagreement
 from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
 from optiselect.model.fingerprint import hash_of
 from optiselect.model.network import Network
 from optiselect.model.plan import Kind, ObjectiveValue, Plan, Proof, Refusal
 from optiselect.model.policy import Policy
-from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import Assembly
-from optiselect.solver.audit import findings_of_fitted, fitted_links
+from optiselect.solver.checked import CheckedLink, check_links, check_plan
 from optiselect.solver.choice import in_unit
 from optiselect.solver.confirm import NAMES, Disagreement, confirmed
 from optiselect.solver.isolated import solve_isolated
@@ -96,8 +95,8 @@ def solve_bare(
     try:
         preparation.run()
         if on_first_plan is not None:
-            on_first_plan(_solved(preparation, TaskMaker(network, catalog, policy), Watch(None, lambda: True, 0.0, 0.0)))
-        return _solved(preparation, TaskMaker(network, catalog, policy), watch)
+            on_first_plan(solved_from(preparation, TaskMaker(network, catalog, policy), Watch(None, lambda: True, 0.0, 0.0))[0])
+        return solved_from(preparation, TaskMaker(network, catalog, policy), watch)[0]
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
 
@@ -122,35 +121,39 @@ def solve_within(network: Network, catalog: Catalog, policy: Policy, caps: Itera
                 fresh.run()
                 preparation = fresh
             preparation.watch = watch
-            yield _solved(preparation, tasks, watch)
+            yield solved_from(preparation, tasks, watch)[0]
         except Cancelled:
             yield _nothing_yet(network, catalog, policy)
 
 
-def _solved(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Plan:
-    """Choose, prove, assemble and check.
+def solved_from(
+    preparation: Preparation, tasks: TaskMaker, watch: Watch, known: Mapping[str, CheckedLink] | None = None, texts: Mapping[int, str] | None = None
+) -> tuple[Plan, dict[str, CheckedLink]]:
+    """Choose, prove, assemble and check; returns the plan and what was checked of each of its links.
+
+    Args:
+        known: what was checked of links before, on the same documents; it stands for links that are planned the same again.
+        texts: as of `hash_of`.
 
     Raises:
         Cancelled: when the caller stops before any options are known.
+        PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
     """
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
     chosen = choose_in_rounds(preparation, tasks, watch)
     proof = _proof(preparation, chosen, tasks, watch)
-    watch.tell("check", 0, 4)
+    watch.tell("check", 0, 3)
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
-    plan = _plan(preparation, chosen, assembly, proof, watch)
-    watch.tell("check", 1, 4)
-    links = fitted_links(plan, network, catalog, policy)
-    watch.tell("check", 2, 4)
-    findings = findings_of_fitted(plan, links, network, catalog, policy)
-    wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
-    wrong += values_that_differ(plan, network, catalog, policy, findings)
-    if wrong:
-        raise PlanCheckError(wrong)
-    watch.tell("check", 3, 4)
-    told = assembly.told(plan, links, findings)
-    watch.tell("check", 4, 4)
-    return told
+    plan = _plan(preparation, chosen, assembly, proof, watch, texts)
+    watch.tell("check", 1, 3)
+    known = known or {}
+    again = [row for row in plan.links if row.id not in known or known[row.id].row != row]
+    checked = check_links(again, network, catalog, policy)
+    links = {row.id: checked.get(row.id) or known[row.id] for row in plan.links}
+    watch.tell("check", 2, 3)
+    findings = check_plan(plan, links.values(), network, catalog, policy)
+    watch.tell("check", 3, 3)
+    return assembly.told(plan, (link.told for link in links.values()), findings), links
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:
@@ -174,7 +177,7 @@ def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Wa
     return Proof(by=provers, confirmed=agreed, confirmed_by=(NAMES[by],) if agreed else ())
 
 
-def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: Proof, watch: Watch) -> Plan:
+def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: Proof, watch: Watch, texts: Mapping[int, str] | None) -> Plan:
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
     prepared, stages = chosen.prepared, chosen.stages
     proven = all(stage.proven for stage in stages)
@@ -203,12 +206,12 @@ def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: P
         unserved=tuple(unserved),
         parts=assembly.parts,
         notes=tuple(notes),
-        hashes=_hashes(network, catalog, policy),
+        hashes=_hashes(network, catalog, policy, texts),
     )
 
 
-def _hashes(network: Network, catalog: Catalog, policy: Policy) -> Figures[Any, str]:
-    return Figures({"network": hash_of(network), "catalog": hash_of(catalog), "policy": hash_of(policy)})
+def _hashes(network: Network, catalog: Catalog, policy: Policy, texts: Mapping[int, str] | None = None) -> Figures[Any, str]:
+    return Figures({document.what: hash_of(document, texts) for document in (network, catalog, policy)})
 
 
 def _nothing_yet(network: Network, catalog: Catalog, policy: Policy) -> Plan:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable
+from collections import ChainMap, Counter
+from collections.abc import Callable, Hashable, MutableMapping
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from optiselect.model.catalog import Catalog
@@ -17,17 +18,34 @@ from optiselect.solver.prepare import Prepared
 from optiselect.solver.rows import rows_of
 
 
+@dataclass(frozen=True)
+class Learnt:
+    """What was learnt under one policy, whatever the network and the catalog.
+
+    Attributes:
+        shapes: of clusters. fewest: by the kinds of rows of a task up to the part numbers, the fewest that serve, and all that are in any
+            such few (None: not settled).
+    """
+
+    shapes: Shapes = field(default_factory=Shapes)
+    fewest: MutableMapping[Hashable, tuple[frozenset[str], frozenset[str] | None]] = field(default_factory=dict)
+
+    def lent(self) -> Learnt:
+        """The same, to which what is added is forgotten with the borrower."""
+        return Learnt(Shapes(ChainMap({}, self.shapes.contents), ChainMap({}, self.shapes.ways)), ChainMap({}, self.fewest))
+
+
 class TaskMaker:
-    """Makes the tasks of one network, catalog and policy; what it learns of clusters serves its later tasks.
+    """Makes the tasks of one network, catalog and policy; what it learns serves its later tasks, and those of others under the policy.
 
     Attributes:
         most_part_numbers: as of a `Task`; to be set between tasks.
     """
 
-    def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy, learnt: Learnt | None = None) -> None:
         self._network, self._catalog, self._policy = network, catalog, policy
         self.most_part_numbers: int | None = None
-        self._shapes = Shapes()
+        self.learnt = learnt or Learnt()
         self._steps: dict[str, SpareSteps] = {}
 
     @cached_property
@@ -83,7 +101,7 @@ class TaskMaker:
             if ("stock", part) in capacity:
                 capacity["stock", part] = self._room_with_spares(capacity["stock", part], part, steps[part])
         counted = tuple(sorted({SUM_OF[name] for name in names if name != "part_numbers"}))
-        rows = rows_of(links, prepared.options, capacity, prepared.apart, names, counted, spares=spares, shapes=self._shapes, in_haste=in_haste)
+        rows = rows_of(links, prepared.options, capacity, prepared.apart, names, counted, spares=spares, shapes=self.learnt.shapes, in_haste=in_haste)
         return Task(rows, capacity, prepared.apart, steps if spares else {}, names, self._policy.seed, self._policy.workers, self.most_part_numbers)
 
     def spares_of(self, prepared: Prepared) -> dict[str, SpareSteps]:

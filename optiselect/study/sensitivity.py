@@ -17,14 +17,14 @@ from optiselect.errors import OptiselectError
 from optiselect.model.plan import Plan
 from optiselect.solver.audit import check
 from optiselect.solver.solve import solve_bare
-from optiselect.solver.tightened import Proven
 from optiselect.study.case import Case
 from optiselect.study.comparison import Comparison, compare
 from optiselect.study.dispatch import crosses
 from optiselect.study.doubts import Doubt
 from optiselect.study.edits import Set
+from optiselect.study.follower import Follower
 from optiselect.study.variants import Variant
-from optiselect.study.worker import Shipment, solved
+from optiselect.study.worker import Shipment
 
 if TYPE_CHECKING:
     import pandas
@@ -132,15 +132,15 @@ def sensitivity(case: Case, doubts: Iterable[Doubt], *, plan: Plan | None = None
 def _point(shipment: Shipment, doubt: Doubt, now: float, values: Sequence[float], solve_again: bool) -> BreakingPoint:
     case, plan = shipment.opened()
     assert plan is not None  # it was shipped along
-    search = _Search(case, plan, shipment.proven(), doubt, (now, *values))
+    search = _Search(case, plan, shipment.follower(), doubt, (now, *values))
     return search.point(solve_again)
 
 
 class _Search:
     """Looks at the values of one figure; the first of them is what it is now."""
 
-    def __init__(self, case: Case, plan: Plan, proven: Proven | None, doubt: Doubt, values: tuple[float, ...]) -> None:
-        self._case, self._plan, self._proven, self._doubt, self._values = case, plan, proven, doubt, values
+    def __init__(self, case: Case, plan: Plan, follower: Follower, doubt: Doubt, values: tuple[float, ...]) -> None:
+        self._case, self._plan, self._follower, self._doubt, self._values = case, plan, follower, doubt, values
         self._plans: dict[int, Plan] = {0: plan}
 
     def point(self, solve_again: bool) -> BreakingPoint:
@@ -185,5 +185,5 @@ class _Search:
 
     def _compared(self, position: int) -> Comparison:
         if position not in self._plans:
-            self._plans[position] = solved(self._changed(position), self._proven)
+            self._plans[position] = self._follower.plan_of(self._changed(position))
         return compare(self._plan, self._plans[position])

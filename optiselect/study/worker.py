@@ -18,24 +18,17 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
 from optiselect.model.policy import Policy
-from optiselect.solver.solve import solve_bare
-from optiselect.solver.tightened import Proven
 from optiselect.study.answer import Answer, answer_of, failure
 from optiselect.study.case import Case
+from optiselect.study.follower import Follower
 from optiselect.study.variants import Variant
 
 Task = tuple[str, Variant]
 """A key and the variant that it stands for."""
 _MOST_KEPT = 4
 _kept: OrderedDict[str, tuple[Case, Plan | None]] = OrderedDict()
-_proven: OrderedDict[str, Proven] = OrderedDict()
+_followers: OrderedDict[str, Follower] = OrderedDict()
 _lock = threading.Lock()
-
-
-def solved(case: Case, proven: Proven | None) -> Plan:
-    """The plan of a variant, without reasons (`explain` gives them): as it follows from that of the base, or by a solve."""
-    follows = proven.tightened(case.network, case.catalog, case.policy) if proven is not None else None
-    return follows or solve_bare(case.network, case.catalog, case.policy)
 
 
 @dataclass(frozen=True)
@@ -75,24 +68,21 @@ class Shipment:
             _kept.move_to_end(self.key)
             return _kept[self.key]
 
-    def proven(self) -> Proven | None:
-        """What follows from the plan of the base, worked out once in a process; None where it has no plan."""
+    def follower(self) -> Follower:
+        """What solves variants of the base, made once in a process."""
         case, plan = self.opened()
-        if plan is None:
-            return None
         with _lock:
-            if self.key not in _proven:
-                _proven[self.key] = Proven(case.network, case.catalog, case.policy, plan)
-                while len(_proven) > _MOST_KEPT:
-                    _proven.popitem(last=False)
-            return _proven[self.key]
+            if self.key not in _followers:
+                _followers[self.key] = Follower(case, plan)
+                while len(_followers) > _MOST_KEPT:
+                    _followers.popitem(last=False)
+            return _followers[self.key]
 
 
 def answer_all(shipment: Shipment, tasks: tuple[Task, ...]) -> list[tuple[str, Answer]]:
     """Solve several variants one after another."""
     case, plan = shipment.opened()
-    proven = shipment.proven()
-    return [(key, answered(variant, case, plan, lambda changed: solved(changed, proven))) for key, variant in tasks]
+    return [(key, answered(variant, case, plan, shipment.follower().plan_of)) for key, variant in tasks]
 
 
 def answered(variant: Variant, base: Case, plan: Plan | None, solver: Callable[[Case], Plan]) -> Answer:

@@ -8,12 +8,13 @@ import pytest
 
 from optiselect.errors import UnknownNameError
 from optiselect.model.plan import Plan, PlannedLink
+from optiselect.model.policy import Policy
 from optiselect.solver.audit import check
 from optiselect.solver.solve import solve
 from tests.solver.test_audit import CATALOG, OM3, OS2, network
 
 NETWORK = network({}, {"rate": "100M", "over": ["F2"]}, {"over": ["F1"], "rate": "10G"}, F1=OS2, F2=OM3)
-PLAN = solve(NETWORK, CATALOG)
+PLAN = solve(NETWORK, CATALOG, Policy(exclude_parts=("DUAL",)))
 """L1 has two of LX and two cords, L2 two of FX, and for L3 there is nothing."""
 L1, L2, L3 = *PLAN.links, *PLAN.unserved
 BILL = {line.part: line for line in PLAN.parts}

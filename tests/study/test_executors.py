@@ -97,7 +97,7 @@ def test_killed_workers_lose_nothing(alone):
 
 def test_a_second_run_solves_nothing_that_is_stored(tmp_path, alone, monkeypatch):
     study().run(store=tmp_path)
-    monkeypatch.setattr("optiselect.study.worker.solve_bare", None)
+    monkeypatch.setattr("optiselect.study.follower.Follower.plan_of", None)
 
     assert study().run(store=tmp_path) == alone
 

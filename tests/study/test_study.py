@@ -5,7 +5,7 @@ import pytest
 from optiselect.errors import DocumentError, OptiselectError, UnknownNameError
 from optiselect.solver.solve import solve_bare
 from optiselect.study import BuyOnly, Remove, Set, Study, Variant, compare
-from optiselect.study import worker as workers
+from optiselect.study.follower import Follower
 from tests.study.harbor import harbor
 
 VARIANTS = [
@@ -38,7 +38,7 @@ def test_what_changed_is_told_against_the_base(result):
 
 def test_equal_variants_are_solved_once(monkeypatch):
     solved = []
-    monkeypatch.setattr(workers, "solved", lambda case, *_: solved.append(case) or solve_bare(case.network, case.catalog, case.policy))
+    monkeypatch.setattr(Follower, "plan_of", lambda _, case: solved.append(case) or solve_bare(case.network, case.catalog, case.policy))
     same = [Variant.named(name, {"policy.design_margin_db": margin}) for name, margin in [("a", 4), ("b", 4.0), ("c", 5), ("d", 3)]]
     result = Study(harbor(), same).run()
 
@@ -85,14 +85,14 @@ def test_a_name_that_stands_twice_is_refused():
         Study(harbor(), [Variant(name="a"), Variant(name="a")])
 
 
-def _fails_at_nine(case, *_):
+def _fails_at_nine(_, case):
     if case.policy.design_margin_db == 9:
         raise MemoryError("no room")
     return solve_bare(case.network, case.catalog, case.policy)
 
 
 def test_a_variant_that_fails_is_an_outcome_and_the_others_go_on(monkeypatch):
-    monkeypatch.setattr(workers, "solved", _fails_at_nine)
+    monkeypatch.setattr(Follower, "plan_of", _fails_at_nine)
     result = Study(harbor(), axes={"policy.design_margin_db": [9, 4]}).run()
 
     assert [outcome.status for outcome in result] == ["optimal", "failed", "optimal"]
@@ -101,7 +101,7 @@ def test_a_variant_that_fails_is_an_outcome_and_the_others_go_on(monkeypatch):
 
 
 def test_the_plan_of_a_failed_variant_is_refused_with_the_reason(monkeypatch):
-    monkeypatch.setattr(workers, "solved", _fails_at_nine)
+    monkeypatch.setattr(Follower, "plan_of", _fails_at_nine)
     result = Study(harbor(), {"nine": {"policy.design_margin_db": 9}}).run()
 
     with pytest.raises(OptiselectError, match="variant 'nine' has no plan: MemoryError: no room"):

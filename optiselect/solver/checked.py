@@ -1,0 +1,59 @@
+"""The finished plan under the independent check; links of which the same was checked before, on the same documents, are not asked again."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from optiselect.errors import PlanCheckError
+from optiselect.model.catalog import Catalog
+from optiselect.model.network import Network
+from optiselect.model.plan import Finding, Plan, PlannedLink
+from optiselect.model.policy import Policy
+from optiselect.rules.fitted import FittedLink
+from optiselect.solver.alike import breaches_of_links
+from optiselect.solver.appraise import values_that_differ
+from optiselect.solver.assemble import told_link
+from optiselect.solver.audit import Refitter, finding_of, findings_together
+
+
+@dataclass(frozen=True)
+class CheckedLink:
+    """A link of a plan: its row without arithmetic, the link as the check fitted it, what was found, and its row with all that is told."""
+
+    row: PlannedLink
+    fitted: FittedLink
+    findings: tuple[Finding, ...]
+    told: PlannedLink
+
+
+def check_links(rows: Iterable[PlannedLink], network: Network, catalog: Catalog, policy: Policy) -> dict[str, CheckedLink]:
+    """Every rule of a single link on the rows of a plan, by link."""
+    refitter = Refitter(network, catalog, policy)
+    rows = tuple(rows)
+    fitted = tuple(refitter.link(row) for row in rows)
+    found: dict[str, list[Finding]] = defaultdict(list)
+    for link, breach in breaches_of_links(fitted):
+        found[link.asked.link.id].append(finding_of(breach, link.asked.link.id, link.asked.waived))
+    checked = {}
+    for row, link in zip(rows, fitted, strict=True):
+        findings = tuple(found.get(row.id, ()))
+        checked[row.id] = CheckedLink(row, link, findings, told_link(row, link, findings))
+    return checked
+
+
+def check_plan(plan: Plan, links: Iterable[CheckedLink], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
+    """What is found on a plan in all, with the rules of the whole network; its rows must be those of the checked links, in order.
+
+    Raises:
+        PlanCheckError: when the plan breaks a rule, or an objective has another value than the documents give: a fault of this library.
+    """
+    links = tuple(links)
+    findings = [finding for link in links for finding in link.findings]
+    findings += findings_together(plan, tuple(link.fitted for link in links), network, catalog, policy)
+    wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
+    wrong += values_that_differ(plan, network, catalog, policy, findings)
+    if wrong:
+        raise PlanCheckError(wrong)
+    return findings

@@ -1,0 +1,51 @@
+"""A case that is solved, and the plans of others that differ from it in few runs or links: what is the same is not worked out again."""
+
+from __future__ import annotations
+
+from optiselect.errors import Cancelled
+from optiselect.model.catalog import Catalog
+from optiselect.model.fingerprint import texts_of
+from optiselect.model.network import Network
+from optiselect.model.plan import Plan
+from optiselect.model.policy import Policy
+from optiselect.solver.prepare import Preparation
+from optiselect.solver.progress import Watch
+from optiselect.solver.revised import revised
+from optiselect.solver.solve import solved_from
+from optiselect.solver.task import Learnt, TaskMaker
+
+
+class Known:
+    """A solved case.
+
+    What it lends to other solves does not change with them: a plan that follows from it is the one that a solve by itself gives.
+
+    Raises:
+        Cancelled: when the limits of the policy leave no plan to start from.
+        PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
+    """
+
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
+        watch = Watch(None, None, policy.time_limit_s, policy.effort)
+        self._preparation = Preparation(network, catalog, policy, watch)
+        self._preparation.run()
+        self._learnt = Learnt()
+        self.plan, self._links = solved_from(self._preparation, TaskMaker(network, catalog, policy, self._learnt), watch)
+        self._texts = texts_of(network) | texts_of(catalog) | texts_of(policy)
+
+    def solved(self, network: Network, catalog: Catalog, policy: Policy) -> Plan | None:
+        """The plan of these documents, as of `solve_bare`; None where too much differs.
+
+        Raises:
+            PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
+        """
+        watch = Watch(None, None, policy.time_limit_s, policy.effort)
+        try:
+            following = revised(self._preparation, network, catalog, policy, watch)
+            if following is None:
+                return None
+            preparation, same = following
+            known = {link_id: link for link_id, link in self._links.items() if link_id in same}
+            return solved_from(preparation, TaskMaker(network, catalog, policy, self._learnt.lent()), watch, known, self._texts)[0]
+        except Cancelled:
+            return None

@@ -1,0 +1,100 @@
+"""The plan of documents that differ little from a solved case, against a solve of them by itself: the same, whole."""
+
+import threading
+from random import Random
+
+import pytest
+
+from optiselect.model.catalog import Catalog
+from optiselect.model.network import Network
+from optiselect.model.policy import Policy
+from optiselect.solver.known import Known
+from optiselect.solver.solve import solve_bare
+from tests.benchmarks.parts import site_catalog
+from tests.benchmarks.sites import site_network
+from tests.solver.families import case
+from tests.solver.test_tightened import a_run_less, changed, fewer_strands, longer, measured, one_run, shorter
+
+
+def a_link_less(network, draw):
+    """The network without one of its links."""
+    kept = [link for link in network.wanted if link is not draw.choice(network.wanted)]
+    names = {link.id for link in kept}
+    return changed(network, links=[link.model_copy(update={"diverse_from": tuple(sorted(set(link.diverse_from) & names))}) for link in kept])
+
+
+def a_link_of_another_weight(network, draw):
+    """The network where one link counts more."""
+    one = draw.choice(network.wanted)
+    return changed(network, links=[link.model_copy(update={"weight": link.weight + 3}) if link is one else link for link in network.wanted])
+
+
+CHANGES = {
+    "longer": lambda network, draw: one_run(network, draw, longer),
+    "shorter": lambda network, draw: one_run(network, draw, shorter),
+    "fewer strands": lambda network, draw: one_run(network, draw, fewer_strands),
+    "measured": lambda network, draw: one_run(network, draw, measured),
+    "a run less": a_run_less,
+    "a link less": a_link_less,
+    "another weight": a_link_of_another_weight,
+    "nothing": lambda network, draw: network,
+}
+SEEDS = range(0, 85)
+
+
+def site(profile):
+    """A generated site of sixty links, with its catalog."""
+    network, catalog = site_network(60, profile=profile, seed=2), site_catalog(60, profile=profile, seed=2)
+    return Network(**{key: value for key, value in network.items() if key != "format"}), Catalog(**catalog), Policy()
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_what_follows_from_a_small_case_is_what_a_solve_gives(name):
+    followed = []
+    for seed in SEEDS:
+        network, catalog, policy = case(seed)
+        after = CHANGES[name](network, Random(seed))
+        plan = Known(network, catalog, policy).solved(after, catalog, policy)
+        if plan is not None:
+            assert (seed, plan) == (seed, solve_bare(after, catalog, policy))
+            followed.append(seed)
+    assert len(followed) > len(SEEDS) / 3
+
+
+@pytest.mark.parametrize("profile", ["usual", "tight", "ring", "hard"])
+def test_what_follows_from_a_site_is_what_a_solve_gives_whatever_was_asked_before(profile):
+    network, catalog, policy = site(profile)
+    known = Known(network, catalog, policy)
+    for seed, name in enumerate(["longer", "a link less", "longer", "measured", "a run less", "another weight"]):
+        after = CHANGES[name](network, Random(seed))
+        plan = known.solved(after, catalog, policy)
+        assert plan is None or plan == solve_bare(after, catalog, policy)
+
+
+def test_threads_may_ask_at_once():
+    network, catalog, policy = site("tight")
+    known = Known(network, catalog, policy)
+    asked = [CHANGES["longer"](network, Random(seed)) for seed in range(6)]
+    plans = {}
+    threads = [threading.Thread(target=lambda at=at: plans.update({at: known.solved(asked[at], catalog, policy)})) for at in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert plans == {at: known.solved(asked[at], catalog, policy) for at in range(6)}
+
+
+CASE = case(3)
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        (CASE[0], CASE[1], CASE[2].model_copy(update={"design_margin_db": 1.0})),
+        (CASE[0], changed(CASE[1], name="another"), CASE[2]),
+        (changed(CASE[0], devices=[*CASE[0].devices, CASE[0].devices[0].model_copy(update={"id": "z"})]), *CASE[1:]),
+    ],
+    ids=["another policy", "another catalog", "another device"],
+)
+def test_nothing_follows_where_too_much_differs(after):
+    assert Known(*CASE).solved(*after) is None
