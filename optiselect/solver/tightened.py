@@ -15,17 +15,15 @@ from math import inf
 
 import numpy as np
 
+from optiselect.errors import PlanCheckError
 from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
 from optiselect.model.fingerprint import hash_of, texts_of
 from optiselect.model.network import Link, Network, Run
-from optiselect.model.plan import Finding, Plan, PlannedLink, Refusal
+from optiselect.model.plan import Plan, Refusal
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Rate
-from optiselect.rules.fitted import FittedLink
-from optiselect.solver.appraise import values_that_differ
-from optiselect.solver.assemble import planned, told_link
-from optiselect.solver.audit import Refitter, findings_of_link, findings_together
+from optiselect.solver.checked import check_links, check_plan
 from optiselect.solver.distances import NOT_SERVED
 from optiselect.solver.fittings import figures_key
 from optiselect.solver.paths import Paths
@@ -49,10 +47,8 @@ class Proven:
 
     def __init__(self, network: Network, catalog: Catalog, policy: Policy, plan: Plan) -> None:
         self.network, self.catalog, self.policy, self.plan = network, catalog, policy, plan
-        refitter = Refitter(network, catalog, policy)
         self._links = {link.id: link for link in network.wanted}
-        self._fitted = {link.id: refitter.link(link) for link in plan.links}
-        self._findings = {link_id: list(findings_of_link(fitted)) for link_id, fitted in self._fitted.items()}
+        self._checked = check_links(plan.links, network, catalog, policy)
         self._over: dict[str, set[str]] = defaultdict(set)
         paths = Paths(network)
         for link in network.wanted:
@@ -63,7 +59,7 @@ class Proven:
         self._ways: dict[frozenset[str], dict[str, Ways]] = {}
         self._parts = {line.part for line in plan.parts}
         self._is_usable = plan.status == "optimal" and not policy.rules and not any(value.name == "unknowns" and value.value for value in plan.objective)
-        self._is_usable &= not any(link.rate is None for link in network.wanted if link.id not in self._fitted)
+        self._is_usable &= not any(link.rate is None for link in network.wanted if link.id not in self._checked)
 
     def tightened(self, network: Network, catalog: Catalog, policy: Policy) -> Plan | None:
         """The plan of these documents, without reasons; None where the change may allow more, or the plan no longer holds."""
@@ -74,25 +70,23 @@ class Proven:
             return None
         if not self._ways_are_fewer(touched, network):
             return None
-        again = touched if policy == self.policy else frozenset(self._fitted)  # no rule of a single link looks at prices or stock
-        refitter = Refitter(network, catalog, policy)
-        fitted = {link.id: refitter.link(link) if link.id in again else self._fitted[link.id] for link in self.plan.links}
-        found = {link_id: list(findings_of_link(link)) if link_id in again else self._findings[link_id] for link_id, link in fitted.items()}
-        links = tuple(_renewed(link, fitted[link.id], found[link.id]) if link.id in again else link for link in self.plan.links)
+        again = touched if policy == self.policy else frozenset(self._checked)  # no rule of a single link looks at prices or stock
+        renewed = check_links([link for link in self.plan.links if link.id in again], network, catalog, policy)
+        checked = [renewed.get(link.id) or self._checked[link.id] for link in self.plan.links]
         plan = self.plan.model_copy(
             update={
                 "network": network.name,
                 "catalog": catalog.name,
-                "links": links,
+                "links": tuple(link.told for link in checked),
                 "unserved": self._unserved(network, catalog, policy),
                 "hashes": Figures({document.what: hash_of(document, self._texts) for document in (network, catalog, policy)}),
             }
         )
-        together = findings_together(plan, tuple(fitted.values()), network, catalog, policy)
-        findings = [finding for several in found.values() for finding in several] + together
-        if any(not finding.unknown and not finding.waived for finding in findings):
+        try:
+            check_plan(plan, checked, network, catalog, policy)
+        except PlanCheckError:  # it does not hold any more, or not at the same values
             return None
-        return None if any(True for _ in values_that_differ(plan, network, catalog, policy, findings)) else plan
+        return plan
 
     # -- what is tighter ----------------------------------------------------------------------------------------
 
@@ -152,7 +146,7 @@ class Proven:
             self._ways[touched] = self._ways_of(touched, self.network)
         was, now = self._ways[touched], self._ways_of(touched, network)
         return all(now[link_id][1] <= was[link_id][1] for link_id in touched) and all(
-            now[link_id][0] == was[link_id][0] for link_id in touched if link_id in self._fitted
+            now[link_id][0] == was[link_id][0] for link_id in touched if link_id in self._checked
         )
 
     def _ways_of(self, link_ids: Iterable[str], network: Network) -> dict[str, Ways]:
@@ -207,8 +201,3 @@ def _prepared(links: list[Link], network: Network, catalog: Catalog, policy: Pol
     preparation = Preparation(alone, catalog, policy, Watch(None, None, policy.time_limit_s, policy.effort))
     preparation.run()
     return preparation
-
-
-def _renewed(link: PlannedLink, fitted: FittedLink, findings: list[Finding]) -> PlannedLink:
-    """The same ends with the figures of other documents."""
-    return told_link(planned(fitted), fitted, findings)
