@@ -24,6 +24,7 @@ from optiselect.model.policy import Policy
 from optiselect.optics.acceptance import END_CONNECTIONS_SEEN
 from optiselect.optics.decibels import milli
 from optiselect.solver.solve import solve
+from optiselect.solver.standing import standing
 from optiselect.standards.acceptance import METHODS, Method
 
 _LOSS = re.compile(r"[0-9]{1,3}(\.[0-9]{1,6})?", re.ASCII)
@@ -110,7 +111,7 @@ def read_back(plan: Plan, sheet: str | Path, network: Network, catalog: Catalog,
     of = dossier(plan, network, catalog, policy)
     readings = readings_of(Path(sheet), of)
     measured = with_readings(network, readings)
-    again = solve(measured, catalog, of.policy)
+    again = standing(of.plan, solve(measured, catalog, of.policy), measured, catalog, of.policy)
     failed = tuple(verdict for reading in readings for verdict in reading.verdicts)
     return Remeasured(measured, again, readings, failed, changes_between(plan, again))
 

@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
 from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
+from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight, directions_of
 from optiselect.solver.choice import SpareSteps
@@ -39,7 +41,7 @@ class Assembly:
         self.served = frozenset(picks)
         self.links = tuple(self._planned(link) for link in self._fitted(picks))
         self.parts = self._bill()
-        self.notes = self._notes()
+        self.notes = notes_of_bill(self.parts, preparation.catalog, preparation.policy)
 
     def told(self, plan: Plan, rows: Iterable[PlannedLink], findings: Iterable[Finding]) -> Plan:
         """The plan with what its check worked out and found: rows with arithmetic and notes, and the cautions that follow."""
@@ -89,21 +91,20 @@ class Assembly:
                 )
         return tuple(lines)
 
-    def _notes(self) -> list[str]:
-        notes = []
-        unpriced = [line.part for line in self.parts if line.unit_price is None]
-        if unpriced:
-            notes.append(f"no price is stated for {', '.join(unpriced)}; counted as 0")
-        if self._preparation.policy.spares is not None:
-            catalog = self._preparation.catalog
-            silent = [
-                line.part
-                for line in self.parts
-                if line.kind in ("module", "converter") and (catalog.module_by_part.get(line.part) or catalog.converter_by_part[line.part]).fit is None
-            ]
-            if silent:
-                notes.append(f"no failure rate is stated for {', '.join(silent)}; no spares are planned for them")
-        return notes
+
+def notes_of_bill(parts: Iterable[PartLine], catalog: Catalog, policy: Policy) -> list[str]:
+    """What a person is to know of a bill: parts without a price, or without a failure rate where spares are planned."""
+    notes = []
+    parts = tuple(parts)
+    unpriced = [line.part for line in parts if line.unit_price is None]
+    if unpriced:
+        notes.append(f"no price is stated for {', '.join(unpriced)}; counted as 0")
+    if policy.spares is not None:
+        bought = [line.part for line in parts if line.kind in ("module", "converter")]
+        silent = [part for part in bought if (catalog.module_by_part.get(part) or catalog.converter_by_part[part]).fit is None]
+        if silent:
+            notes.append(f"no failure rate is stated for {', '.join(silent)}; no spares are planned for them")
+    return notes
 
 
 def planned_end(end: FittedEnd) -> PlannedEnd:

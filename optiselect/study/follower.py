@@ -7,6 +7,7 @@ import threading
 from optiselect.model.plan import Plan
 from optiselect.solver.known import Known
 from optiselect.solver.solve import solve_bare
+from optiselect.solver.standing import standing
 from optiselect.solver.tightened import Proven
 from optiselect.study.case import Case
 
@@ -15,14 +16,15 @@ _SOLVED_FIRST = 2
 
 
 class Follower:
-    """Solves variants of a base; all ways give the same plan, without reasons (`explain` gives them).
+    """Solves variants of a base, without reasons (`explain` gives them). All ways give the same plan; the plan of the base stands where no
+    better is found.
 
     Args:
         plan: of the base; without one every variant is solved by itself.
     """
 
     def __init__(self, case: Case, plan: Plan | None) -> None:
-        self._case = case
+        self._case, self._plan = case, plan
         self._proven = Proven(case.network, case.catalog, case.policy, plan) if plan is not None else None
         self._lends = plan is not None and plan.status == "optimal" and not case.policy.rules
         self._known: Known | None = None
@@ -37,9 +39,10 @@ class Follower:
         """
         documents = case.network, case.catalog, case.policy
         plan = self._proven.tightened(*documents) if self._proven is not None else None
-        if plan is None and self._lends:
-            plan = self._from_tables(case)
-        return plan or solve_bare(*documents)
+        if plan is not None:
+            return plan
+        found = (self._from_tables(case) if self._lends else None) or solve_bare(*documents)
+        return found if self._plan is None else standing(self._plan, found, *documents)
 
     def _from_tables(self, case: Case) -> Plan | None:
         with self._lock:
