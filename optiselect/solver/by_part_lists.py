@@ -68,8 +68,8 @@ def by_part_lists(
     return [Stage(name, values[name], bound // weight * step if name == aimed[0] else 0) for name in aimed], options
 
 
-def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[str, Option], watch: Watch) -> frozenset[str] | None:
-    """The part numbers of all plans that need only the fewest; None where that could not be settled with little effort.
+def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[str, Option], watch: Watch, *, most_effort: float) -> frozenset[str] | None:
+    """The part numbers of all plans that need only the fewest; None where that could not be settled with so much effort a field.
 
     Args:
         first: by link its option in one such plan.
@@ -83,7 +83,7 @@ def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[s
         return None
     mask = shares.mask_of(_parts_of(first))
     for field in fields_of(shares, _parts_of(first), None):
-        met = PossibleParts(field, watch).run()
+        met = PossibleParts(field, watch, most_effort).run()
         if met is None:
             return None
         mask |= met

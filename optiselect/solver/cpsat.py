@@ -37,8 +37,8 @@ class Result:
         return int(self.solution.value(variable))
 
 
-def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, presolve: bool = True) -> Result:
-    """Solve a model within the effort and time that the watch has left."""
+def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, presolve: bool = True, most_effort: float = math.inf) -> Result:
+    """Solve a model within the effort and time that the watch has left, and within an effort of its own."""
     from ortools.sat.python import cp_model
 
     solver = cp_model.CpSolver()
@@ -49,7 +49,7 @@ def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, pr
     parameters.linearization_level = 2
     parameters.cp_model_probing_level = 0  # probing and symmetry took two thirds of the time of large stages, and found nothing there
     parameters.symmetry_level = 0
-    parameters.max_deterministic_time = watch.effort_left
+    parameters.max_deterministic_time = min(watch.effort_left, most_effort)
     parameters.max_time_in_seconds = max(0.01, watch.seconds_left)
     parameters.catch_sigint_signal = False  # what an interrupt means is for the caller to say
     status = _solved(solver, model, watch)

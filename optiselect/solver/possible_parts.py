@@ -15,14 +15,12 @@ from optiselect.solver.part_list_walk import Field, PartListWalk, Step, bit_of, 
 from optiselect.solver.progress import Watch
 from optiselect.solver.share_tables import Mask, Offers
 
-_MOST_EFFORT = 3.0
-
 
 class PossibleParts(PartListWalk):
     """Meets every part number that is in some list of a field, beside those of its first list."""
 
-    def __init__(self, field: Field, watch: Watch) -> None:
-        super().__init__(field, watch, _MOST_EFFORT)
+    def __init__(self, field: Field, watch: Watch, most_effort: float) -> None:
+        super().__init__(field, watch, most_effort)
         self._met = field.first
 
     def run(self) -> Mask | None:

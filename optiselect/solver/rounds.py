@@ -18,12 +18,14 @@ from optiselect.errors import Cancelled
 from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
 from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, measure, settled_first
 from optiselect.solver.option import Option, Pick, Wanted
+from optiselect.solver.possible_by_model import possible_by_model
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource, Scarce
 from optiselect.solver.task import TaskMaker
 
 MOST_ROUNDS = 12
+_LITTLE_EFFORT, _MUCH_EFFORT = 0.15, 3.0
 
 
 @dataclass
@@ -111,10 +113,21 @@ def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch) -> tuple[Outcome, dic
     options = _options_of(few, task, outcome)
     proven = all(stage.proven for stage in outcome.stages)
     are_fewest = proven and outcome.stages[-1].value >= (tasks.most_part_numbers or 0)
-    possible = possible_parts(few, settled_first(tasks.objectives, tasks.plans_spares), options, watch) if are_fewest else None
+    possible = _possible(few, task, outcome, options, tasks, watch) if are_fewest else None
     if kinds is not None and proven and not watch.is_over:
         tasks.learnt.fewest[kinds] = frozenset(part for option in options.values() for part in option.names), possible
     return outcome, options, possible
+
+
+def _possible(few: Prepared, task: Task, outcome: Outcome, options: Mapping[str, Option], tasks: TaskMaker, watch: Watch) -> frozenset[str] | None:
+    """The part numbers of any plan of the fewest: most sites are walked at once, some are for the model, the rest are walked to the end."""
+    settled = settled_first(tasks.objectives, tasks.plans_spares)
+    possible = possible_parts(few, settled, options, watch, most_effort=_LITTLE_EFFORT)
+    if possible is None and not watch.is_over:
+        possible = possible_by_model(task, outcome, watch)
+    if possible is None and not watch.is_over:
+        possible = possible_parts(few, settled, options, watch, most_effort=_MUCH_EFFORT)
+    return possible
 
 
 def _all_at_once(prepared: Prepared, counted: Scarce, task: Task, watch: Watch) -> Chosen:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from math import gcd
+from math import gcd, inf
 from typing import TYPE_CHECKING, Any
 
 from optiselect.solver.choice import GREATEST, SUM_OF, Name, Outcome, Row, Stage, Task, loosest_bound, measure
@@ -189,11 +189,15 @@ class StageModel:
             for index, (variable, each) in variables.items():
                 self.model.add_hint(variable, before.get(index, 0) // each)
 
+    def seek(self, unseen: frozenset[str]) -> None:
+        """Aim at as many of these part numbers as can be instead."""
+        self.model.minimize(-sum(self.part[part] for part in sorted(unseen)))
+
     # -- answer ---------------------------------------------------------------------------------------------------
 
-    def solve(self, watch: Watch) -> Result:
-        """Search within the effort and the time that are left."""
-        return search(self.model, watch, seed=self.task.seed, workers=self.task.workers)
+    def solve(self, watch: Watch, most_effort: float = inf) -> Result:
+        """Search within the effort and the time that are left, and within an effort of its own."""
+        return search(self.model, watch, seed=self.task.seed, workers=self.task.workers, most_effort=most_effort)
 
     def taken(self, result: Result) -> list[dict[int, int]]:
         """Read the answer back, by position of the way."""

@@ -87,7 +87,7 @@ def test_every_part_number_of_some_list_of_the_fewest_is_met(profile: str, seed:
     lists = list(every_list(shares, more - 1))
     met = shares.mask_of(lists[0])
     for field in fields_of(shares, frozenset(lists[0]), None):
-        possible = PossibleParts(field, Watch(None, None, 60, 60)).run()
+        possible = PossibleParts(field, Watch(None, None, 60, 60), 60).run()
         assert possible is not None
         met |= possible
     assert (met == shares.mask_of({part for parts in lists for part in parts})).all()
