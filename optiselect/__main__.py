@@ -7,6 +7,7 @@ and the whole list of faults is on standard error; 3 a fault of the library itse
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import os
 import signal
@@ -315,4 +316,7 @@ def _say(text: str, stream: Any = None, *, end: str = "\n") -> None:
 
 
 if __name__ == "__main__":
+    from optiselect.solver.progress import OWN_PROCESS
+
+    gc.set_threshold(*OWN_PROCESS)
     sys.exit(main())

@@ -8,6 +8,7 @@ or is killed the first plan is left, which was checked and says that nothing is 
 from __future__ import annotations
 
 import contextlib
+import gc
 import json
 import subprocess
 import sys
@@ -23,7 +24,7 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
 from optiselect.model.policy import Policy
-from optiselect.solver.progress import CancelSignal, Progress
+from optiselect.solver.progress import OWN_PROCESS, CancelSignal, Progress
 
 GRACE_S = 2.0
 """How long after its time limit a child may still hand over its plan before it is killed."""
@@ -173,4 +174,5 @@ def _keep_within(limit_mb: float) -> None:
 
 
 if __name__ == "__main__":
+    gc.set_threshold(*OWN_PROCESS)
     _child(iter(sys.stdin), sys.stdout)

@@ -13,6 +13,8 @@ BEAT_S = 0.5
 """No caller waits much longer for an event, whatever is being done."""
 FINISH_S = 0.0004
 """What the plan of a link takes after the choice, to assemble and to check: measured on two cores of a server, where it was less."""
+OWN_PROCESS = (50_000, 20, 100)
+"""Thresholds of Python's garbage collector for a process that does nothing but plan; looking through large networks takes much of the time."""
 Stage = Literal["paths", "options", "choice", "confirm", "check"]
 
 
