@@ -83,6 +83,7 @@ class Preparation:
 
     def run(self) -> None:
         """Prepare every link: paths, rates, what serves it, and which resources could run short."""
+        self.watch.leave_time_for(len(self.links))
         for done, link in enumerate(self.links):
             self.watch.step("paths", done, len(self.links))
             self._place(link)
@@ -96,6 +97,7 @@ class Preparation:
 
     def run_again(self, before: Preparation, same: frozenset[str]) -> bool:
         """The same, where these links are the same as before, over the same paths; False where what is asked of the ends has changed."""
+        self.watch.leave_time_for(len(self.links))
         for link in self.links:
             if link.id in same:
                 self.paths_of[link.id], self.sides[link.id], self.rates[link.id] = before.paths_of[link.id], before.sides[link.id], before.rates[link.id]
@@ -116,7 +118,6 @@ class Preparation:
         self.paths_of[link.id] = self.paths.of(link)
         self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
         self.rates[link.id] = self._rates_to_try(link)
-        self.watch.leave_time_for(len(self.links))
 
     def counting(self, scarce: Scarce, *, may_stop: bool, wanted: Wanted = ALL) -> Prepared:
         """The options of all links that are wanted, where only these scarce resources are counted; links without any have none.
