@@ -22,6 +22,8 @@ def standing(before: Plan, found: Plan, network: Network, catalog: Catalog, poli
         return found
     if [(link.id, link.rate) for link in before.links] != [(link.id, link.rate) for link in found.links]:
         return found
+    if all((was.over, was.ends) == (now.over, now.ends) for was, now in zip(before.links, found.links, strict=True)):
+        return found  # it is the plan before
     items = {item.part: item for items in (catalog.modules, catalog.converters, catalog.cords, catalog.attenuators) for item in items}
     try:
         names_of_plan_exist(before.model_copy(update={"unserved": found.unserved}), network, catalog)
