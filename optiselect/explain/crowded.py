@@ -66,7 +66,7 @@ class Beside:
         ends = []
         for choice, end in zip((way.a, way.b), way.link.ends, strict=True):
             port, holders = self._port(choice)
-            ends.append(replace(end, port_id=port))
+            ends.append(end._replace(port_id=port))
             if holders:
                 facts.append(_no_port(end.device.id, holders))
         link = replace(way.link, a=ends[0], b=ends[1])

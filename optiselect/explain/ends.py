@@ -7,7 +7,7 @@ A part of another form or medium than its place is no candidate, unless there is
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from optiselect.explain.ground import Ground
 from optiselect.explain.places import place_at_end, shortfall_of
@@ -136,7 +136,7 @@ def _choices(ground: Ground, link: Link, side: int, asked: Asked) -> list[EndCho
         seen.add((group.end_class, group.installed))
         site = ground.fittings.site_of(group.device)
         for fitted in _fitted(ground, group, asked):
-            found.append(_judged(group, groups, replace(fitted, site=site), asked))
+            found.append(_judged(group, groups, fitted._replace(site=site), asked))
     here = [choice for choice in found if not any(breach.rule in _ELSEWHERE for _, breach in choice.breaches)]
     if here:
         return here
@@ -167,7 +167,7 @@ def _fitted(ground: Ground, group: PortGroup, asked: Asked) -> Iterator[FittedEn
     port, catalog = group.port, ground.catalog
     bare = FittedEnd(group.device, None, group.names[0], port, "copper", installed=group.installed)
     if isinstance(port, FixedOptic):
-        yield replace(bare, fitting="fixed", light=_light(ground.fittings.figures_of(port.optic), asked))
+        yield bare._replace(fitting="fixed", light=_light(ground.fittings.figures_of(port.optic), asked))
         return
     if isinstance(port, CopperPort | SharedPort):
         yield bare
@@ -175,16 +175,16 @@ def _fitted(ground: Ground, group: PortGroup, asked: Asked) -> Iterator[FittedEn
         yield from (_with_module(bare, module, asked) for module in _sorted(catalog.modules))
     if isinstance(port, CopperPort | SharedPort) and asked.path.medium == "fiber":
         for converter in sorted(catalog.converters, key=lambda item: item.part):
-            behind = replace(bare, converter=converter)
+            behind = bare._replace(converter=converter)
             if converter.optic is not None:
-                yield replace(behind, fitting="fixed", light=_light(ground.fittings.figures_of(converter.optic), asked))
+                yield behind._replace(fitting="fixed", light=_light(ground.fittings.figures_of(converter.optic), asked))
             elif converter.form is not None:
                 takes = (*FORM_TAKES[converter.form], None)
                 yield from (_with_module(behind, module, asked) for module in _sorted(catalog.modules) if module.form in takes)
 
 
 def _with_module(end: FittedEnd, module: Module, asked: Asked) -> FittedEnd:
-    return replace(end, fitting="module", light=_light(module, asked), module=module)
+    return end._replace(fitting="module", light=_light(module, asked), module=module)
 
 
 def _light(optics: Optics, asked: Asked) -> Transceiver:

@@ -96,8 +96,8 @@ def attenuated(ground: Ground, link: FittedLink) -> Iterator[FittedLink]:
     for side in (0,) if single else (0, 1):
         here = damped
         name = link.ends[side].name
-        for item in ground.accessories.attenuators(link.ends[side]):
-            tried = _with(here, side, replace(here.ends[side], attenuator=item))
+        for item in ground.accessories.attenuators(link.ends[side].light):
+            tried = _with(here, side, here.ends[side]._replace(attenuator=item))
             left = [breach for breach in overload.check(tried) if not breach.unknown]
             if not (left if single else [breach for breach in left if breach.path.endswith(f"to {name}") or breach.path == name]):
                 damped = tried

@@ -96,10 +96,10 @@ def _swapped(end: FittedEnd, own: Item, other: Item, fitted: FittedLink) -> Fitt
     if not _holds(end, own):
         return end
     if isinstance(other, Module):
-        return replace(end, module=other, light=transceiver(other, fitted.rate))
+        return end._replace(module=other, light=transceiver(other, fitted.rate))
     if isinstance(other, Converter):
-        return replace(end, converter=other, light=transceiver(other.optic, fitted.rate) if other.optic is not None else end.light)
-    return replace(end, cord=other) if isinstance(other, Cord) else replace(end, attenuator=other)
+        return end._replace(converter=other, light=transceiver(other.optic, fitted.rate) if other.optic is not None else end.light)
+    return end._replace(cord=other) if isinstance(other, Cord) else end._replace(attenuator=other)
 
 
 def _of_the_whole(dossier: Dossier, other: Item | None, own: Item) -> Iterator[Breach]:

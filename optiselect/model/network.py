@@ -38,6 +38,8 @@ PortRef = Annotated[str, Field(min_length=1, max_length=40_000, pattern=r"^[^/]+
 """A device, or device/port to pin the port."""
 
 _MAX_PORTS_A_DEVICE = 4096
+_FEW_ENTRIES = 4
+"""So many are looked through sooner than put into a dict."""
 
 
 @lru_cache(maxsize=256)  # a network writes few different lists, many times
@@ -160,7 +162,12 @@ class Device(Noun):
         Raises:
             KeyError: when the device has no such port.
         """
-        return self.port_by_id[port_id]
+        if len(self.ports) > _FEW_ENTRIES:
+            return self.port_by_id[port_id]
+        for port in self.ports:
+            if port_id in port.names:
+                return port
+        raise KeyError(port_id)
 
     @cached_property
     def port_by_id(self) -> dict[str, Cage | FixedOptic | SharedPort | CopperPort]:

@@ -8,7 +8,7 @@ from optiselect.model.network import Fiber
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Grade
 from optiselect.optics.attenuation import Table, attenuation_db_km, figures_serving
-from optiselect.optics.decibels import micro, milli, product_db, rounded_db, sum_db
+from optiselect.optics.decibels import Whole, micro, milli, product_db, rounded_db, sum_db
 
 Window = tuple[float, float]
 _PICO_IN_MICRO = 1_000_000
@@ -36,7 +36,7 @@ def run_loss_pico(fiber: Fiber, window_nm: Window, connections: int, policy: Pol
         measured = figures_serving(fiber.measured_loss_db, fiber.grade, window_nm)
         if measured:
             return micro(min(measured)) * _PICO_IN_MICRO, micro(max(measured)) * _PICO_IN_MICRO
-    figures = _micro_db_km(fiber.grade, window_nm, policy.attenuation)
+    figures = micro_db_km(fiber.grade, window_nm, policy.attenuation)
     if fiber.attenuation_db_km:
         own = figures_serving(fiber.attenuation_db_km, fiber.grade, window_nm)
         if own:
@@ -44,15 +44,19 @@ def run_loss_pico(fiber: Fiber, window_nm: Window, connections: int, policy: Pol
             figures = min(least, figures[0]) if figures else 0, micro(max(own))
     if figures is None:
         return None
-    length_mm = milli(fiber.length_m)  # micro dB/km x mm = 1e-12 dB
-    greatest = figures[1] * length_mm + connections * micro(policy.connection_loss_db) * _PICO_IN_MICRO
-    if fiber.splices:
-        greatest += fiber.splices * micro(policy.splice_loss_db) * _PICO_IN_MICRO
+    return counted_loss_pico(figures, milli(fiber.length_m), connections, fiber.splices, policy)
+
+
+def counted_loss_pico(figures: tuple[int, int], length_mm: Whole, connections: Whole, splices: Whole, policy: Policy) -> tuple[Whole, Whole]:
+    """The same from counts, of one run or, as arrays, of many; `figures`: least and greatest attenuation in 1e-6 dB/km."""
+    greatest = figures[1] * length_mm + connections * (micro(policy.connection_loss_db) * _PICO_IN_MICRO)  # micro dB/km x mm = 1e-12 dB
+    greatest = greatest + splices * (micro(policy.splice_loss_db) * _PICO_IN_MICRO)
     return figures[0] * length_mm, greatest
 
 
 @lru_cache(maxsize=65_536)
-def _micro_db_km(grade: Grade, window_nm: Window, table: Table) -> tuple[int, int] | None:
+def micro_db_km(grade: Grade, window_nm: Window, table: Table) -> tuple[int, int] | None:
+    """Least and greatest attenuation as of `attenuation_db_km`, in 1e-6 dB/km."""
     figures = attenuation_db_km(grade, window_nm, table)
     return None if figures is None else (micro(figures[0]), micro(figures[1]))
 

@@ -9,6 +9,14 @@ from __future__ import annotations
 import math
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Whole = TypeVar("Whole", int, "NDArray[np.int64]")
+"""A whole number, or an array of such."""
 
 _PICO_IN_MILLI = 1_000_000_000
 
@@ -37,10 +45,10 @@ def milli(value: float) -> int:
     return _whole(value, 3)
 
 
-def to_millidecibel(pico: int) -> int:
-    """Round a loss in 1e-12 dB to whole 0.001 dB, halves away from zero."""
+def to_millidecibel(pico: Whole) -> Whole:
+    """Round a loss in 1e-12 dB, or an array of such, to whole 0.001 dB, halves away from zero."""
     size = (abs(pico) * 2 + _PICO_IN_MILLI) // (2 * _PICO_IN_MILLI)
-    return size if pico >= 0 else -size
+    return size * (1 - 2 * (pico < 0))
 
 
 def rounded_db(value: float) -> float:

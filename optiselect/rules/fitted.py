@@ -12,6 +12,7 @@ from optiselect.model.network import Cage, CopperPort, Device, FixedOptic, Link,
 from optiselect.model.policy import Policy
 from optiselect.model.terms import CORE_OF, Category, Connector, Core, Grade, Medium, Polish, Rate, mode_of
 from optiselect.optics.bandwidth import effective_grade
+from optiselect.optics.decibels import milli
 from optiselect.standards.transceiver import Transceiver
 
 _LEAST_FIRST: tuple[Category, ...] = ("twisted-pair", "Cat5e", "Cat6", "Cat6A", "single-pair", "coax")
@@ -112,11 +113,24 @@ class Path:
         return count + 1
 
     @cached_property
+    def counts(self) -> tuple[Grade, int, int, int] | None:
+        """Grade, length in mm, connections and splices of all runs together; None where a run has figures of its own or another grade."""
+        length_mm = connections = splices = 0
+        for index, run in enumerate(self.runs):
+            fiber = run.fiber
+            if fiber is None or fiber.grade != self.grades[0] or fiber.measured_loss_db or fiber.attenuation_db_km:
+                return None
+            length_mm += milli(fiber.length_m)
+            connections += self.connections_of(index)
+            splices += fiber.splices
+        return self.grades[0], length_mm, connections, splices
+
+    @cached_property
     def profile(self) -> tuple[object, ...]:
         """Everything of the path that a pair rule may look at: two paths of one profile admit the same pairs."""
         rows = tuple((run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber)
         joints = tuple((before, after) for _, before, after in self.joints())
-        earthing = (self.zones, self.is_placed) if self.medium != "fiber" else ()
+        earthing = (len(self.zones) > 1, self.is_placed) if self.medium != "fiber" else ()  # names of zones are only repeated
         return (self.medium, self.category, tuple(sorted(set(rows), key=str)), self.presents(0), self.presents(1), joints, earthing)
 
     @cached_property
@@ -145,8 +159,7 @@ class Asked:
     losses: dict[tuple[float, float] | None, tuple[int, int] | None] = field(default_factory=dict, compare=False, repr=False)
 
 
-@dataclass(frozen=True)
-class FittedEnd:
+class FittedEnd(NamedTuple):
     """One end of a link with what is fitted there.
 
     Attributes:
@@ -241,7 +254,7 @@ class FittedLink:
         """The policy."""
         return self.asked.policy
 
-    @property
+    @cached_property
     def beams(self) -> tuple[Beam, ...]:
         """The light of both directions, first end to second and back; nothing unless both ends put light into fiber."""
         a, b = self.a.light, self.b.light

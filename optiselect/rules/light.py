@@ -6,16 +6,15 @@ Figures are compared as whole thousandths of a dB, so a margin of exactly nothin
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import inf
-from typing import Any
+from typing import Any, NamedTuple
 
 from optiselect.model.catalog import Attenuator
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Core, Grade, RuleId
 from optiselect.optics.attenuation import Table, attenuation_db_km
-from optiselect.optics.budget import run_loss_pico
+from optiselect.optics.budget import counted_loss_pico, micro_db_km, run_loss_pico
 from optiselect.optics.decibels import micro, milli, sum_db, to_millidecibel
 from optiselect.rules.distance import NOT_SUPPORTED, Limit, dispersion_limit_m, grades_met, reach_limit_m, shorter_of
 from optiselect.rules.fitted import Beam, FittedEnd, FittedLink, Path
@@ -96,6 +95,13 @@ def path_loss_millidb(path: Path, window_nm: Window | None, policy: Policy) -> t
     """
     if window_nm is None:
         return None
+    if path.counts is not None:  # most paths: one product in place of a sum of products
+        grade, length_mm, connections, splices = path.counts
+        figures = micro_db_km(grade, window_nm, policy.attenuation)
+        if figures is None:
+            return None
+        pico = counted_loss_pico(figures, length_mm, connections, splices, policy)
+        return to_millidecibel(pico[0]), to_millidecibel(pico[1] + micro(policy.repair_allowance_db) * _PICO_IN_MICRO)
     least, greatest = 0, micro(policy.repair_allowance_db) * _PICO_IN_MICRO
     for index, run in enumerate(path.runs):
         if run.fiber is None:
@@ -115,8 +121,7 @@ def _loss_millidb(link: FittedLink, window_nm: Window | None) -> tuple[int, int]
     return losses[window_nm]
 
 
-@dataclass(frozen=True)
-class LinkLight:
+class LinkLight(NamedTuple):
     """The light in one direction of a link, attenuators included: every figure that a plan prints. None is unknown.
 
     Attributes:

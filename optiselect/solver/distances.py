@@ -7,9 +7,10 @@ these attenuators, and whether a figure was missing.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,9 @@ from numpy.typing import NDArray
 from optiselect.model.catalog import Attenuator
 from optiselect.model.network import Link
 from optiselect.model.policy import Policy
-from optiselect.optics.decibels import milli
+from optiselect.model.terms import Grade
+from optiselect.optics.budget import Window, counted_loss_pico, micro_db_km
+from optiselect.optics.decibels import micro, milli, to_millidecibel
 from optiselect.rules import RULE_BY_ID
 from optiselect.rules.distance import Limit, copper_limit_m, dispersion_limit_m, reach_limit_m, throughput_at
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
@@ -30,6 +33,8 @@ NOT_SERVED: Code = -1
 _UNKNOWN = 1
 _STEP = 64  # room for an attenuator's position, 0 = none
 _FAR = 10**9  # beyond any length in metres and any loss in thousandths of a dB
+_MOST_PICO = 2**61  # its double fits into 64 bits
+_CELLS = 100_000  # pairs times rows that are looked at together: a megabyte a table
 
 
 def attenuator_positions(code: Code) -> tuple[int, int]:
@@ -64,69 +69,136 @@ class _Limits:
     unknown: bool = False
 
 
+class _Able(NamedTuple):
+    """A pair that some length would serve."""
+
+    place: int
+    a: Transceiver
+    b: Transceiver
+    limits: _Limits
+
+
 def fiber_codes(
     rows: Sequence[Row], pairs: Sequence[Pair], ends: tuple[dict[int, FittedEnd], dict[int, FittedEnd]], asked: Asked, accessories: Accessories
 ) -> NDArray[np.int32]:
     """Return the code of every pair (first axis) over every row (second axis); rows share one profile, rate and waivers."""
-    policy = asked.policy
-    lights_a = {pair.a: ends[0][pair.a].light for pair in pairs}
-    lights_b = {pair.b: ends[1][pair.b].light for pair in pairs}
-    windows: list[Any] = sorted({light.tx_nm for light in [*lights_a.values(), *lights_b.values()] if light is not None and light.tx_nm})
-    place = {window: index for index, window in enumerate(windows)}
-    place[None] = len(windows)
-    lengths = np.array([row.path.length_m for row in rows], dtype=np.float64)
-    needs = np.array([row.link.throughput_mbit_s or 0.0 for row in rows])
-    full_rate = mbit_s(asked.rate)
-    least = np.full((len(windows) + 1, len(rows)), -_FAR, dtype=np.int64)
-    most = np.full((len(windows) + 1, len(rows)), -1, dtype=np.int64)
-    for column, row in enumerate(rows):
-        for window in windows:
-            loss = path_loss_millidb(row.path, window, policy)
-            if loss is not None:
-                least[place[window], column], most[place[window], column] = loss
     codes = np.full((len(pairs), len(rows)), NOT_SERVED, dtype=np.int32)
-    free = np.array([strands_free(row.path, policy) for row in rows])
-    enough_throughput = needs <= full_rate if "throughput" not in asked.waived else np.ones(len(rows), dtype=bool)
+    able = []
     for index, pair in enumerate(pairs):
-        a, b = lights_a[pair.a], lights_b[pair.b]
+        a, b = ends[0][pair.a].light, ends[1][pair.b].light
         assert a is not None and b is not None  # a copper socket does not pass the medium rule on fiber
         limits = _limits(a, b, asked)
-        if limits is None:
-            continue
-        where_a, where_b = place[a.tx_nm], place[b.tx_nm]
-        ok = (lengths <= limits.reach_m) & (lengths <= limits.dispersion_m) & enough_throughput & (free >= (a.strands or 1))
-        if (a.throughput_mbit_s is not None or b.throughput_mbit_s is not None) and "throughput" not in asked.waived:
-            passing = [[passes for light in (a, b) if (passes := throughput_at(light, row.path.length_m)) is not None] for row in rows]
-            slowest = np.array([min(rates) for rates in passing])
-            ok &= (needs <= slowest) & (slowest > 0)
-        if not ok.any():
-            continue
-        unknown = np.full(len(rows), limits.unknown or pair.unknown) | (lengths > limits.dispersion_known_m)
-        unknown |= (most[where_a] < 0) | (most[where_b] < 0)
-        ladders = accessories.attenuators(ends[0][pair.a]), accessories.attenuators(ends[1][pair.b])
-        ok_light, at_a, at_b = _light(limits, least[where_a], most[where_a], least[where_b], most[where_b], ladders, a.strands == 1)
-        codes[index] = np.where(ok & ok_light, (((at_b * _STEP + at_a) << 1) | unknown), NOT_SERVED)
+        if limits is not None:
+            limits.unknown |= pair.unknown
+            able.append(_Able(index, a, b, limits))
+    if not able:
+        return codes
+    losses = _Losses(rows, {light.tx_nm for pair in able for light in (pair.a, pair.b)}, asked.policy)
+    at_once = max(1, _CELLS // len(rows))
+    for start in range(0, len(able), at_once):
+        some = able[start : start + at_once]
+        codes[[pair.place for pair in some]] = _codes(rows, some, losses, asked, accessories)
     return codes
 
 
+class _Losses:
+    """Least and greatest loss of every row at every wavelength that is sent, in thousandths of a dB; greatest -1 where it is unknown."""
+
+    def __init__(self, rows: Sequence[Row], windows: set[Window | None], policy: Policy) -> None:
+        self.place = {window: index for index, window in enumerate(windows)}
+        self.least = np.full((len(windows), len(rows)), -_FAR, dtype=np.int64)
+        self.most = np.full((len(windows), len(rows)), -1, dtype=np.int64)
+        counted: dict[Grade, list[int]] = defaultdict(list)
+        for column, row in enumerate(rows):
+            if row.path.counts is not None:
+                counted[row.path.counts[0]].append(column)
+            else:
+                self._ask(row.path, column, policy)
+        for grade, columns in counted.items():
+            self._multiply(grade, [row.path for row in rows], columns, policy)
+
+    def _ask(self, path: Path, column: int, policy: Policy) -> None:
+        for window, place in self.place.items():
+            loss = path_loss_millidb(path, window, policy)
+            if loss is not None:
+                self.least[place, column], self.most[place, column] = loss
+
+    def _multiply(self, grade: Grade, paths: Sequence[Path], columns: list[int], policy: Policy) -> None:
+        """All columns of one grade at once by the same formula, where the sums fit into a machine's whole number."""
+        counts = [path.counts[1:] for path in (paths[column] for column in columns) if path.counts is not None]
+        lengths_mm, connections, splices = zip(*counts, strict=True)
+        allowance = micro(policy.repair_allowance_db) * 1_000_000
+        for window, place in self.place.items():
+            figures = micro_db_km(grade, window, policy.attenuation) if window is not None else None
+            if figures is None:
+                continue
+            if counted_loss_pico(figures, max(lengths_mm), max(connections), max(splices), policy)[1] + allowance > _MOST_PICO:
+                for column in columns:
+                    self._ask(paths[column], column, policy)
+                return
+            least, most = counted_loss_pico(figures, np.array(lengths_mm), np.array(connections), np.array(splices), policy)
+            self.least[place, columns], self.most[place, columns] = to_millidecibel(least), to_millidecibel(most + allowance)
+
+
+def _codes(rows: Sequence[Row], able: Sequence[_Able], losses: _Losses, asked: Asked, accessories: Accessories) -> NDArray[np.int64]:
+    """The codes of some pairs that some length would serve."""
+    lengths = np.array([row.path.length_m for row in rows], dtype=np.float64)
+    free = np.array([strands_free(row.path, asked.policy) for row in rows])
+    reach, dispersion, known, unstated = (
+        np.array([[getattr(pair.limits, name)] for pair in able]) for name in ("reach_m", "dispersion_m", "dispersion_known_m", "unknown")
+    )
+    ok = (lengths <= reach) & (lengths <= dispersion) & (free >= np.array([[pair.a.strands or 1] for pair in able]))
+    if "throughput" not in asked.waived:
+        ok &= _passes_enough(rows, able, asked)
+    light, at_a, at_b, unknown = _light(able, losses, accessories)
+    codes: NDArray[np.int64] = np.where(ok & light, ((at_b * _STEP + at_a) << 1) | unstated | unknown | (lengths > known), NOT_SERVED)
+    return codes
+
+
+def _passes_enough(rows: Sequence[Row], able: Sequence[_Able], asked: Asked) -> NDArray[np.bool_]:
+    """Where as much passes as a link needs; something must pass where the medium slows with distance."""
+    needs = np.array([row.link.throughput_mbit_s or 0.0 for row in rows])
+    enough = np.repeat((needs <= mbit_s(asked.rate))[None, :], len(able), axis=0)
+    for line, pair in enumerate(able):
+        slow = [light for light in (pair.a, pair.b) if light.throughput_mbit_s is not None]
+        if slow:
+            slowest = np.array([min(throughput_at(light, row.path.length_m) or 0.0 for light in slow) for row in rows])
+            enough[line] &= (needs <= slowest) & (slowest > 0)
+    return enough
+
+
 def _light(
-    limits: _Limits,
-    least_ab: NDArray[np.int64],
-    most_ab: NDArray[np.int64],
-    least_ba: NDArray[np.int64],
-    most_ba: NDArray[np.int64],
+    able: Sequence[_Able], losses: _Losses, accessories: Accessories
+) -> tuple[NDArray[np.bool_], NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    """Where light is enough in both directions, the least attenuators at both ends where there is too much of it, and where the loss is unknown."""
+    sent_a, sent_b = [losses.place[pair.a.tx_nm] for pair in able], [losses.place[pair.b.tx_nm] for pair in able]
+    excess, available = (np.array([getattr(pair.limits, name) for pair in able], dtype=np.int64) for name in ("excess", "available"))
+    unknown_ab, unknown_ba = losses.most[sent_a] < 0, losses.most[sent_b] < 0
+    need_ab, need_ba = np.where(unknown_ab, 0, excess[:, :1] - losses.least[sent_a]), np.where(unknown_ba, 0, excess[:, 1:] - losses.least[sent_b])
+    spare_ab = np.where(unknown_ab, _FAR, available[:, :1] - losses.most[sent_a])
+    spare_ba = np.where(unknown_ba, _FAR, available[:, 1:] - losses.most[sent_b])
+    by_ladders: dict[Any, list[int]] = defaultdict(list)
+    for line, pair in enumerate(able):
+        by_ladders[(pair.a.mode, pair.a.connector), (pair.b.mode, pair.b.connector), pair.a.strands == 1].append(line)
+    ok, at_a, at_b = np.zeros(need_ab.shape, dtype=bool), np.zeros_like(need_ab), np.zeros_like(need_ab)
+    for (_, _, single), lines in by_ladders.items():
+        ladders = accessories.attenuators(able[lines[0]].a), accessories.attenuators(able[lines[0]].b)
+        ok[lines], at_a[lines], at_b[lines] = _attenuated(need_ab[lines], need_ba[lines], spare_ab[lines], spare_ba[lines], ladders, single)
+    return ok, at_a, at_b, unknown_ab | unknown_ba
+
+
+def _attenuated(
+    need_ab: NDArray[np.int64],
+    need_ba: NDArray[np.int64],
+    spare_ab: NDArray[np.int64],
+    spare_ba: NDArray[np.int64],
     ladders: tuple[list[Attenuator], list[Attenuator]],
     single: bool,
 ) -> tuple[NDArray[np.bool_], NDArray[np.int64], NDArray[np.int64]]:
-    """Compare light with loss in both directions, and find the least attenuator where there is too much of it.
+    """Where light is enough with the least attenuators that leave none too much of it, and which these are.
 
     On two strands the attenuator of a direction sits at its receiver; on a single strand one at the first end serves both.
     """
-    unknown_ab, unknown_ba = most_ab < 0, most_ba < 0
-    need_ab = np.where(unknown_ab, 0, limits.excess[0] - least_ab)
-    need_ba = np.where(unknown_ba, 0, limits.excess[1] - least_ba)
-    spare_ab = np.where(unknown_ab, _FAR, limits.available[0] - most_ab)
-    spare_ba = np.where(unknown_ba, _FAR, limits.available[1] - most_ba)
     if single:
         at_a, loss = _pick(np.maximum(need_ab, need_ba), ladders[0])
         return (loss <= spare_ab) & (loss <= spare_ba), at_a, np.zeros_like(at_a)

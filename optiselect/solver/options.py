@@ -53,6 +53,7 @@ class _PairPiece(NamedTuple):
 
 Fits = list[tuple[int, Accepted]]
 Lists = MutableMapping[Hashable, tuple[tuple[Resource | None, ...], OptionList]]
+Kinds = MutableMapping[str, tuple[tuple[Resource | None, ...], int]]
 
 
 class _Ladder(NamedTuple):
@@ -67,6 +68,7 @@ class OptionBuilder:
 
     Args:
         wanted: which options are looked at. lists: what other builders of the same preparation have listed, to be shared.
+        kinds: likewise by link, what it can take of these scarce resources, and a number for all that decides its options.
     """
 
     def __init__(
@@ -79,6 +81,7 @@ class OptionBuilder:
         count_units: bool,
         wanted: Wanted = ALL,
         lists: Lists | None = None,
+        kinds: Kinds | None = None,
     ) -> None:
         self._fittings = fittings
         self._accessories = accessories
@@ -88,13 +91,23 @@ class OptionBuilder:
         self._wanted = wanted
         self._preferred = frozenset(accessories.policy.prefer_parts)
         self._lists: Lists = {} if lists is None else lists
+        self._kinds: Kinds = {} if kinds is None else kinds
+        self._sides: dict[int, int] = {}
         self._ladders: dict[tuple[int, int], _Ladder] = {}
         self._ladder_of: dict[Hashable, _Ladder] = {}
         self._pairs: dict[tuple[int, int], _PairPiece] = {}
+        self._ways_apart: dict[tuple[int, int, int, int], Piece] = {}
+        self._ends_apart: dict[tuple[int, int, bool], Piece] = {}
         self._at_sides: dict[int, tuple[Resource | None, ...]] = {}
 
-    def key(self, rows: LinkRows, own: tuple[Resource | None, ...]) -> Hashable:
-        """What decides a link's options; links of one key have the same list."""
+    def kind(self, rows: LinkRows) -> tuple[tuple[Resource | None, ...], int]:
+        """What a link can take of what is scarce, and a number for what decides its options; links of one number have the same."""
+        if rows.link.id not in self._kinds:
+            own = self._resources(rows)
+            self._kinds[rows.link.id] = own, self._fittings.number(self._key(rows, own))
+        return self._kinds[rows.link.id]
+
+    def _key(self, rows: LinkRows, own: tuple[Resource | None, ...]) -> Hashable:
         places = []
         for sheet_index, row in rows.places:
             sheet = self._sheets[sheet_index]
@@ -102,12 +115,12 @@ class OptionBuilder:
             places.append((sheet.served[row], len(sheet.rows[row].path.runs), sheet.asked.path.medium == "fiber", at_a.number, at_b.number))
         number: dict[Resource | None, int] = {None: -1}
         pattern = tuple(number.setdefault(resource, len(number)) for resource in own)
-        return tuple(places), rows.link.id if self._accessories.policy.rules else None, pattern, self._scarce.stock, self._wanted
+        return tuple(places), rows.link.id if self._accessories.policy.rules else None, pattern, self._scarce.stock
 
     def options(self, rows: LinkRows) -> OptionList:
         """The options of a link, the undominated ones only, in a fixed order."""
-        own = self._resources(rows)
-        key = self.key(rows, own)
+        own, kind = self.kind(rows)
+        key = kind, self._wanted
         if key not in self._lists:
             options = tuple(self._undominated(rows, own))
             taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
@@ -155,8 +168,8 @@ class OptionBuilder:
 
     def first(self, rows: LinkRows) -> Sequence[Option]:
         """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
-        own = self._resources(rows)
-        key = ("first", self.key(rows, own))
+        own, kind = self.kind(rows)
+        key = "first", kind
         if key not in self._lists:
             seen: dict[tuple[int, tuple[tuple[Resource, int], ...]], Option] = {}
             for option in self._each(rows, _places(own)):
@@ -195,9 +208,12 @@ class OptionBuilder:
 
     def _ladder(self, groups: tuple[PortGroup, ...], sheet: Sheet) -> _Ladder:
         """What can be fitted at an end for what a sheet asks; the groups live as long as the preparation."""
-        key = id(groups), sheet.asks
+        scarce = self._scarce.ports
+        if id(groups) not in self._sides:
+            stated = tuple((group.end_class, group.resource in scarce, group.installed, group.device.module_power_w) for group in groups)
+            self._sides[id(groups)] = self._fittings.number(stated)
+        key = self._sides[id(groups)], sheet.asks
         if key not in self._ladders:
-            scarce = self._scarce.ports
             several = tuple(
                 (self._fittings.accepted_number(group.end_class, sheet.asked), group.resource in scarce, group.installed, group.device.module_power_w)
                 for group in groups
@@ -230,19 +246,25 @@ class OptionBuilder:
 
     def _way(self, way: _Way, along: _Along, sheet: Sheet) -> Piece:
         """What a way adds: cords and attenuators, strands and runs. The attenuators are counted part numbers, the cords are not."""
+        apart = id(way.pair), way.code, way.path, along.fibers
+        if not along.takes and apart in self._ways_apart:
+            return self._ways_apart[apart]
         key = (id(way.pair), way.code)
         if key not in self._pairs:
             self._pairs[key] = self._pair(sheet, way)
         pair = self._pairs[key]
         uses = (*pair.piece.uses, *((resource, pair.strands) for resource in along.strands), *along.others) if along.takes else pair.piece.uses
         unknown, price, _, *rest = pair.piece.measures
-        return Piece((unknown, price, pair.strands * along.fibers, *rest), pair.piece.parts, uses, way)
+        piece = Piece((unknown, price, pair.strands * along.fibers, *rest), pair.piece.parts, uses, way)
+        if not along.takes:
+            self._ways_apart[apart] = piece
+        return piece
 
     def _pair(self, sheet: Sheet, way: _Way) -> _PairPiece:
         """What a pair of lights adds wherever it is."""
         pair = way.pair
         attenuators: list[Attenuator] = [
-            self._accessories.attenuators(sheet.ends[side][light])[position - 1]
+            self._accessories.attenuators(sheet.ends[side][light].light)[position - 1]
             for side, light, position in zip((0, 1), (pair.a, pair.b), attenuator_positions(way.code), strict=True)
             if position
         ]
@@ -268,6 +290,10 @@ class OptionBuilder:
     def _end(self, group: PortGroup, position: int, item: Accepted) -> Piece:
         """What the fitting of one end adds; a module that stays in place is not bought again."""
         scarce, fit = self._scarce, item.fit
+        anywhere = group.installed is None and group.resource not in scarce.ports and group.device.id not in scarce.power
+        apart = position, id(fit), item.unknown
+        if anywhere and apart in self._ends_apart:
+            return self._ends_apart[apart]
         kept = _stays(fit, group)
         uses: list[tuple[Resource, int]] = []
         if group.resource in scarce.ports:
@@ -278,7 +304,10 @@ class OptionBuilder:
             uses += [(("stock", part), 1) for part in fit.parts if part in scarce.stock]
         changes = int(group.installed is not None and not kept)
         measures = (int(item.unknown), 0 if kept else fit.price, 0, int(fit.module is not None), changes, self._disliked(fit.parts))
-        return Piece(measures, fit.parts, tuple(uses), (position, fit))
+        piece = Piece(measures, fit.parts, tuple(uses), (position, fit))
+        if anywhere:
+            self._ends_apart[apart] = piece
+        return piece
 
     def _disliked(self, parts: Iterable[str]) -> int:
         return sum(part not in self._preferred for part in parts) if self._preferred else 0
@@ -323,19 +352,18 @@ class OptionBuilder:
         ends = []
         for side, (fit, position) in enumerate(((pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b))):
             group = rows.groups[side][position]
-            end = self._fittings.fitted(self._fittings.classes[group.end_class], fit)
             ends.append(
                 FittedEnd(
                     group.device,
                     self._fittings.site_of(group.device),
                     ports[side] if ports else group.names[0],
                     group.port,
-                    end.fitting,
-                    end.light,
-                    end.module,
-                    end.converter,
+                    fit.fitting,
+                    fit.light,
+                    fit.module,
+                    fit.converter,
                     pick.pair.cords[side],
-                    self._accessories.attenuators(end)[positions[side] - 1] if positions[side] else None,
+                    self._accessories.attenuators(fit.light)[positions[side] - 1] if positions[side] else None,
                     group.installed,
                 )
             )

@@ -10,7 +10,8 @@ from __future__ import annotations
 import warnings
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cache
 
 from constraint import Problem
 
@@ -21,6 +22,10 @@ from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
 from optiselect.rules.panel import conditioning_needed, cord_needed, cord_serves
 from optiselect.rules.rule import Rule
 from optiselect.solver.fittings import discrete_key, in_ten_thousandths
+from optiselect.standards.transceiver import Transceiver
+
+WHATEVER_THE_CORDS = frozenset({"wavelength", "role", "earthing"})
+"""The rules of a pair that look at no cord: asked first, since they leave few pairs for which cords are looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +65,11 @@ class Accessories:
             ladder.sort(key=lambda item: item.loss_db)
         self._chosen: dict[Hashable, Cord | None] = {}
 
-    def attenuators(self, end: FittedEnd) -> list[Attenuator]:
-        """The attenuators that fit an end, least loss first; of equal ones the cheapest."""
-        if end.light is None or not self.policy.allow_attenuators:
+    def attenuators(self, light: Transceiver | None) -> list[Attenuator]:
+        """The attenuators that fit a light, least loss first; of equal ones the cheapest."""
+        if light is None or not self.policy.allow_attenuators:
             return []
-        return self._attenuators.get((end.light.mode, end.light.connector), [])
+        return self._attenuators.get((light.mode, light.connector), [])
 
     def cord(self, end: FittedEnd, asked: Asked, side: int, conditioning: bool) -> Cord | None:
         """The cheapest cord that joins an end to what its run presents; None when none is needed or none serves."""
@@ -91,7 +96,7 @@ class Accessories:
         cord_b = self.cord(link.b, link.asked, 1, conditioning)
         if cord_a is None and cord_b is None:
             return link
-        return FittedLink(link.asked, replace(link.a, cord=cord_a), replace(link.b, cord=cord_b))
+        return FittedLink(link.asked, link.a._replace(cord=cord_a), link.b._replace(cord=cord_b))
 
 
 def _gaps_and_price(link: FittedLink) -> tuple[int, float]:
@@ -112,20 +117,22 @@ def pairs_that_fit(asked: Asked, at_a: Mapping[int, FittedEnd], at_b: Mapping[in
         return []
     first_a = [members[0] for members in kinds_a.values()]
     first_b = [members[0] for members in kinds_b.values()]
-    links: dict[tuple[int, int], FittedLink] = {}
     unknown: set[tuple[int, int]] = set()
 
+    @cache
+    def bare(a: int, b: int) -> FittedLink:
+        return FittedLink(asked, at_a[a], at_b[b])
+
+    @cache
     def link_of(a: int, b: int) -> FittedLink:
-        if (a, b) not in links:
-            links[a, b] = accessories.with_cords(FittedLink(asked, at_a[a], at_b[b]))
-        return links[a, b]
+        return accessories.with_cords(bare(a, b))
 
     problem = Problem()
     problem.addVariable("a", first_a)
     problem.addVariable("b", first_b)
-    for rule in PAIR_RULES:
+    for rule in sorted(PAIR_RULES, key=lambda rule: rule.id not in WHATEVER_THE_CORDS):
         if rule.id not in asked.waived:
-            problem.addConstraint(_holds(rule, link_of, unknown), ("a", "b"))
+            problem.addConstraint(_holds(rule, bare if rule.id in WHATEVER_THE_CORDS else link_of, unknown), ("a", "b"))
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         solutions = sorted((solution["a"], solution["b"]) for solution in problem.getSolutions())

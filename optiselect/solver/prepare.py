@@ -19,7 +19,7 @@ from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup, rates_of
 from optiselect.solver.option import LinkRows, Option, OptionList, Sheet, Wanted
-from optiselect.solver.options import ALL, Lists, OptionBuilder
+from optiselect.solver.options import ALL, Kinds, Lists, OptionBuilder
 from optiselect.solver.pairs import Accessories, Pair, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch
@@ -78,6 +78,7 @@ class Preparation:
         self._pairs: dict[Hashable, Pair] = before._pairs if before else {}
         self._pairs_at: dict[Hashable, list[Pair]] = before._pairs_at if before else {}
         self._demands: dict[Hashable, tuple[frozenset[int], int, frozenset[str]]] = {}
+        self._kinds: dict[Scarce, Kinds] = defaultdict(dict)
         self._counted: dict[tuple[Scarce, Wanted], dict[str, OptionList]] = {}
         self._before, self._same = before, frozenset[str]()
 
@@ -126,7 +127,14 @@ class Preparation:
             Cancelled: when the caller stops, and it may stop here.
         """
         builder = OptionBuilder(
-            self.fittings, self.accessories, self.sheets, scarce, count_units=self.policy.spares is not None, wanted=wanted, lists=self._lists
+            self.fittings,
+            self.accessories,
+            self.sheets,
+            scarce,
+            count_units=self.policy.spares is not None,
+            wanted=wanted,
+            lists=self._lists,
+            kinds=self._kinds[scarce],
         )
         options: dict[str, OptionList] = {}
         known = self._before._counted.get((scarce, wanted), {}) if self._before else {}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Hashable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 
 from optiselect.model.catalog import Catalog
@@ -109,7 +109,7 @@ class _Loops:
             if alike not in self.passing:
                 self.passing[alike] = [end for end in self.fits(device, port, port.names[0], asked.rate) if holds(END_RULES, asked.waived, end, asked)]
             for end in self.passing[alike]:
-                yield (device.id, index), replace(end, device=device)
+                yield (device.id, index), end._replace(device=device)
 
     def fits(self, device: Device, port: Cage | FixedOptic | SharedPort | CopperPort, name: str, rate: Rate) -> Iterator[FittedEnd]:
         site = self.network.site_by_id[device.site] if device.site else None
@@ -117,10 +117,10 @@ class _Loops:
         if isinstance(port, CopperPort | SharedPort):
             yield bare
         if isinstance(port, FixedOptic):
-            yield replace(bare, fitting="fixed", light=transceiver(port.optic, rate))
+            yield bare._replace(fitting="fixed", light=transceiver(port.optic, rate))
         if isinstance(port, Cage | SharedPort):
             for module in self.catalog.modules:
-                yield replace(bare, fitting="module", light=transceiver(module, rate), module=module)
+                yield bare._replace(fitting="module", light=transceiver(module, rate), module=module)
 
     def with_cords(self, link: FittedLink) -> FittedLink:
         conditioning = conditioning_needed(link.a.light, link.b.light, link.path)
@@ -128,7 +128,7 @@ class _Loops:
         for side, end in enumerate(link.ends):
             need = cord_needed(end.light, link.path, side, conditioning)
             cord = next((cord for cord in self.cords if cord_serves(cord, need, self.policy)), None) if need is not None else None
-            ends.append(replace(end, cord=cord))
+            ends.append(end._replace(cord=cord))
         return FittedLink(link.asked, *ends)
 
     def served(self, link: FittedLink) -> FittedLink | None:
@@ -144,7 +144,7 @@ class _Loops:
         if holds([overload], waived, link):
             return link
         for loss_a, loss_b in sorted(product((None, *self.catalog.attenuators), repeat=2), key=lambda pair: sum(item.loss_db for item in pair if item)):
-            tried = FittedLink(link.asked, replace(link.a, attenuator=loss_a), replace(link.b, attenuator=loss_b))
+            tried = FittedLink(link.asked, link.a._replace(attenuator=loss_a), link.b._replace(attenuator=loss_b))
             if holds([*lasting, overload], waived, tried):
                 return tried
         return None

@@ -6,7 +6,7 @@ Nothing is gathered, nothing left out, nothing remembered: the rules are asked o
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations, product
 
 from optiselect.explain.ends import Reason
@@ -97,7 +97,7 @@ def falls(network: Network, catalog: Catalog, policy: Policy, link: Link) -> lis
             elif strands[0] == 1:
                 pads[1] = [None]  # on one strand a single one serves both directions, at the first end
             for pad_a, pad_b in product(*pads):
-                whole = FittedLink(asked, replace(corded.a, attenuator=pad_a), replace(corded.b, attenuator=pad_b))
+                whole = FittedLink(asked, corded.a._replace(attenuator=pad_a), corded.b._replace(attenuator=pad_b))
                 reasons = why_a | why_b | _of_both(whole) | _of_the_whole(whole, network, catalog, policy)
                 fitting = (rate, tuple(run.id for run in path.runs), *(_fitting(end) for end in (a, b)))
                 found.append(Fall(whole, reasons, fitting))

@@ -1,6 +1,5 @@
 """The limits that the solver compares in bulk and the checks of single links are one: neither serves what the other refuses."""
 
-from dataclasses import replace
 from itertools import product
 from typing import Any
 
@@ -61,7 +60,7 @@ def served(fitted: FittedLink) -> bool:
 
 
 def with_attenuators(fitted: FittedLink, at_a: Attenuator | None, at_b: Attenuator | None) -> FittedLink:
-    return FittedLink(fitted.asked, replace(fitted.a, attenuator=at_a), replace(fitted.b, attenuator=at_b))
+    return FittedLink(fitted.asked, fitted.a._replace(attenuator=at_a), fitted.b._replace(attenuator=at_b))
 
 
 STRONG = tuple(module(part, f"1000BASE-BX10-{role}", {"tx_dbm": (-5, 2)}) for part, role in ("AD", "BU"))
@@ -78,7 +77,7 @@ def test_light_over_fiber(modules: tuple[Module, Module], grade: str, length_m: 
     """
     bare = link(*modules, fiber(length_m, grade, **figures), policy=policy, throughput_mbit_s=wanted)
     accessories = Accessories(Catalog(attenuators=ATTENUATORS), policy, 10)
-    ladders = [accessories.attenuators(end) for end in bare.ends]
+    ladders = [accessories.attenuators(end.light) for end in bare.ends]
     pair_holds = all(breach.unknown for rule in PAIR_RULES for breach in rule.check(bare))
     lights = ({0: bare.a}, {0: bare.b})
     candidates = [Pair(0, 0, (None, None), False)] if pair_holds else []

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 from math import exp, factorial, inf
 
@@ -86,7 +86,7 @@ class Enumeration:
                     joined[key] = self._with_accessories(FittedLink(asked, a, b))
                 whole = joined[key]
                 if whole is not None:
-                    a, b = replace(a, cord=whole.a.cord, attenuator=whole.a.attenuator), replace(b, cord=whole.b.cord, attenuator=whole.b.attenuator)
+                    a, b = a._replace(cord=whole.a.cord, attenuator=whole.a.attenuator), b._replace(cord=whole.b.cord, attenuator=whole.b.attenuator)
                     unknown = any(True for rule in (*PAIR_RULES, *PATH_RULES) for _ in rule.check(whole))
                     yield Way(FittedLink(asked, a, b), unknown or unknown_a or unknown_b)
 
@@ -142,14 +142,14 @@ class Enumeration:
         if not holds(breach for rule in SEE_NO_CORD for breach in rule.check(link)):
             return None
         cords = [self._cords if end.light is not None and end.light.connector is not None else [None] for end in link.ends]
-        corded = [FittedLink(link.asked, replace(link.a, cord=cord_a), replace(link.b, cord=cord_b)) for cord_a, cord_b in product(*cords)]
+        corded = [FittedLink(link.asked, link.a._replace(cord=cord_a), link.b._replace(cord=cord_b)) for cord_a, cord_b in product(*cords)]
         serving = [way for way in corded if holds(breach for rule in PAIR_RULES for breach in rule.check(way))]
         if not serving:
             return None
         cheapest = min(serving, key=lambda way: sum(self._price(end.cord) for end in way.ends))
         single = link.a.light is not None and link.a.light.strands == 1
         damped = [
-            FittedLink(link.asked, replace(cheapest.a, attenuator=at_a), replace(cheapest.b, attenuator=at_b))
+            FittedLink(link.asked, cheapest.a._replace(attenuator=at_a), cheapest.b._replace(attenuator=at_b))
             for at_a, at_b in product(self._attenuators, [None] if single else self._attenuators)
         ]
         lit = [way for way in damped if holds(breach for rule in PATH_RULES for breach in rule.check(way))]

@@ -68,69 +68,69 @@ def with_path(link: FittedLink, **parts: object) -> FittedLink:
 
 def another_module(link: FittedLink, draw: Random) -> FittedLink:
     module = draw.choice(MODULES)
-    return with_end(link, draw, lambda end: replace(end, fitting="module", module=module, light=transceiver(module, link.rate)))
+    return with_end(link, draw, lambda end: end._replace(fitting="module", module=module, light=transceiver(module, link.rate)))
 
 
 def another_cord(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, cord=draw.choice(CORDS)))
+    return with_end(link, draw, lambda end: end._replace(cord=draw.choice(CORDS)))
 
 
 def an_attenuator(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, attenuator=draw.choice(ATTENUATORS)))
+    return with_end(link, draw, lambda end: end._replace(attenuator=draw.choice(ATTENUATORS)))
 
 
 def something_in_place(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, installed="M9"))
+    return with_end(link, draw, lambda end: end._replace(installed="M9"))
 
 
 def a_bare_socket(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, fitting="copper", module=None, light=None))
+    return with_end(link, draw, lambda end: end._replace(fitting="copper", module=None, light=None))
 
 
 def the_port_of_the_far_end(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, port=link.b.port))
+    return with_end(link, draw, lambda end: end._replace(port=link.b.port))
 
 
 def a_port_of_its_kind(link: FittedLink, draw: Random) -> FittedLink:
     little = {"rates": ["10M"]} if link.a.port.kind != "fixed" else {"optic": {"standard": "10GBASE-ER"}}
-    return replace(link, a=replace(link.a, port=put(link.a.port, **little)))
+    return replace(link, a=link.a._replace(port=put(link.a.port, **little)))
 
 
 def soldered(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, fitting="fixed"))
+    return with_end(link, draw, lambda end: end._replace(fitting="fixed"))
 
 
 def a_module_that_is_no_longer_made(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, module=end.module and put(end.module, lifecycle="discontinued")))
+    return with_end(link, draw, lambda end: end._replace(module=end.module and put(end.module, lifecycle="discontinued")))
 
 
 def a_module_that_says_less(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, light=end.light and replace(end.light, power_w=None, laser_class=None)))
+    return with_end(link, draw, lambda end: end._replace(light=end.light and replace(end.light, power_w=None, laser_class=None)))
 
 
 def a_converter(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, converter=CONVERTER))
+    return with_end(link, draw, lambda end: end._replace(converter=CONVERTER))
 
 
 def cords_that_nobody_stated(link: FittedLink, draw: Random) -> FittedLink:
-    return replace(link, a=replace(link.a, cord=None), cords_stated=False)
+    return replace(link, a=link.a._replace(cord=None), cords_stated=False)
 
 
 def no_cord(link: FittedLink, draw: Random) -> FittedLink:
-    return replace(link, a=replace(link.a, cord=None))
+    return replace(link, a=link.a._replace(cord=None))
 
 
 def another_climate(link: FittedLink, draw: Random) -> FittedLink:
     site = link.a.site and put(link.a.site, ambient_c=draw.choice([(-60.0, 20.0), (0.0, 90.0), None]))
-    return replace(link, a=replace(link.a, site=site))
+    return replace(link, a=link.a._replace(site=site))
 
 
 def no_site(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, site=None))
+    return with_end(link, draw, lambda end: end._replace(site=None))
 
 
 def a_device_that_takes_little(link: FittedLink, draw: Random) -> FittedLink:
-    return with_end(link, draw, lambda end: replace(end, device=put(end.device, accepts=["quay"])))
+    return with_end(link, draw, lambda end: end._replace(device=put(end.device, accepts=["quay"])))
 
 
 def another_rate(link: FittedLink, draw: Random) -> FittedLink:
