@@ -12,6 +12,8 @@ WHOLE_YAML = '# The last line of this file is "...": where it is missing, the fi
 """The first line of a YAML file that we wrote. Files without it are read as they are."""
 LAST_ROW = "last_row"
 """The last column of a CSV file that we wrote: the last row has "yes" in it. Files without this column are read as they are."""
+TABLES = "tables"
+"""The last column of single values in a folder that we wrote: the lists that it holds, each a file of its own."""
 
 Place = tuple[int, int]
 """Line and column, both from 1."""

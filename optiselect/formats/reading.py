@@ -144,7 +144,7 @@ def _at(path: Path, place: Place | None) -> str:
 def _from_tables(cls: type[D], path: Path, folder: bool) -> D:
     if cls.what not in _TABLED:
         raise Refused(f"a {cls.what} is read from .yaml, .yml or .json")
-    laid = read_tables(cls.what, csv_texts(path) if folder else xlsx_texts(path))
+    laid = read_tables(cls.what, csv_texts(cls.what, path) if folder else xlsx_texts(path))
     try:
         document = cls(**laid.data)
     except DocumentError as error:

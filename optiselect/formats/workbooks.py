@@ -4,20 +4,22 @@ A text that is empty or starts with ' is given a ' in front, which reading takes
 would run as a formula (CWE-1236: it starts with = + - @, a tab or a carriage return); numbers stay numbers. Workbooks have typed cells.
 
 A CSV file that was cut at the end of a line looks like a whole one. Ours mark their last row in a column of its own, which may be sorted
-and may have rows added like any other; a workbook is an archive, which cannot be cut unnoticed.
+and may have rows added like any other; and the table of single values names the others, so that a file that is lost is missed. A workbook is
+an archive, which cannot be cut unnoticed.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from optiselect.errors import OptiselectError
 from optiselect.formats.archive import check_workbook
 from optiselect.formats.columns import Cell
-from optiselect.formats.limits import LAST_ROW, MAX_BYTES, MAX_VALUES, Refused
+from optiselect.formats.limits import LAST_ROW, MAX_BYTES, MAX_VALUES, TABLES, Refused
 from optiselect.formats.tables import Table
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -26,13 +28,18 @@ _LONGEST_CELL = 32_767
 _MOST_ROWS = 1_048_576
 
 
-def csv_texts(folder: Path) -> dict[str, list[list[str]]]:
-    """Read the CSV files of a folder as cell texts by table.
+Texts = list[list[str]]
+"""A table as it is read: the texts of its cells."""
+
+
+def csv_texts(what: str, folder: Path) -> dict[str, Texts]:
+    """Read the CSV files of a folder as cell texts by table, of which the one named as the document holds its single values.
 
     Raises:
-        Refused: when a file cannot be read as CSV in UTF-8, was cut off, or they are too large together.
+        Refused: when a file cannot be read as CSV in UTF-8, was cut off or is missing, or they are too large together.
     """
-    tables: dict[str, list[list[str]]] = {}
+    tables: dict[str, Texts] = {}
+    marked = False
     left, cells = MAX_BYTES, 0
     try:
         for path in sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv"):
@@ -48,17 +55,38 @@ def csv_texts(folder: Path) -> dict[str, list[list[str]]]:
                 raise Refused(f"the files hold more than {MAX_VALUES} cells")
             try:
                 text = raw.decode("utf-8-sig")
-                tables[path.stem] = _whole(path.name, text, list(csv.reader(io.StringIO(text, newline=""), strict=True)))
+                table = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+                tables[path.stem] = _whole(path.name, text, table)
+                marked |= bool(table) and LAST_ROW in table[0]
             except (UnicodeDecodeError, csv.Error) as error:
                 raise Refused(f"{path.name} is not CSV in UTF-8: {str(error)[:120]}") from None
     except OSError as error:
         raise Refused(f"cannot be read: {error.strerror or error}") from None
     if not tables:
         raise Refused("the folder holds no .csv files")
+    if what in tables:
+        tables[what] = _complete(what, tables)
+    elif marked:
+        raise Refused(f"{what}.csv is missing, which belongs to every saved {what}; if the other files shall do, take column {LAST_ROW} out of them")
     return tables
 
 
-def _whole(file_name: str, text: str, table: list[list[str]]) -> list[list[str]]:
+def _complete(what: str, tables: Mapping[str, Texts]) -> Texts:
+    """Take away from the single values the column that names the other tables, and refuse a folder in which one of them is missing."""
+    table = tables[what]
+    header = table[0] if table else []
+    if TABLES not in header:
+        return table
+    place = header.index(TABLES)
+    named = [name.strip() for row in table[1:] if len(row) > place for name in row[place].split(";")]
+    missing = [f"{name[:80]}.csv" for name in named if name and name not in tables]
+    if missing:
+        are, them = ("is", "it") if len(missing) == 1 else ("are", "them")
+        raise Refused(f"{', '.join(missing)} {are} missing: {what}.csv names {them} in column {TABLES}; put {them} back, or take {them} out of that column")
+    return [row[:place] + row[place + 1 :] for row in table]
+
+
+def _whole(file_name: str, text: str, table: Texts) -> Texts:
     """Take the mark of the last row away, and refuse a file whose mark is missing, or that ends in its header."""
     header, rows = (table[0], table[1:]) if table else ([], [])
     if not rows and not text.endswith(("\n", "\r")):
@@ -71,7 +99,15 @@ def _whole(file_name: str, text: str, table: list[list[str]]) -> list[list[str]]
     return [row[:place] + row[place + 1 :] for row in table]
 
 
-def csv_content(table: Table) -> bytes:
+def csv_contents(what: str, tables: Mapping[str, Table]) -> dict[str, bytes]:
+    """Write tables as CSV, by file name; the one of the single values, named as the document, names the others."""
+    others = "; ".join(name for name in tables if name != what)
+    header, *rows = tables[what]
+    naming = [[*header, TABLES], *([*row, others] for row in rows)] if others else tables[what]
+    return {f"{name}.csv": _csv_content(naming if name == what else table) for name, table in tables.items()}
+
+
+def _csv_content(table: Table) -> bytes:
     """Write one table as CSV, its last row marked."""
     out = io.StringIO(newline="")
     cells = [["" if cell is None else _text(_marked(cell, _FORMULA)) for cell in row] for row in table]
@@ -83,7 +119,7 @@ def csv_content(table: Table) -> bytes:
     return out.getvalue().encode("utf-8")
 
 
-def xlsx_texts(path: Path) -> dict[str, list[list[str]]]:
+def xlsx_texts(path: Path) -> dict[str, Texts]:
     """Read the sheets of a workbook as cell texts, after its archive was found harmless.
 
     Raises:

@@ -16,7 +16,7 @@ from optiselect.errors import DocumentError, Fault
 from optiselect.formats.columns import TABLE_NAMES
 from optiselect.formats.limits import WHOLE_YAML
 from optiselect.formats.tables import tables_of
-from optiselect.formats.workbooks import csv_content, xlsx_content
+from optiselect.formats.workbooks import csv_contents, xlsx_content
 from optiselect.model.document import Document
 
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
@@ -68,7 +68,7 @@ def _save_tables(document: Document, stated: dict[str, Any], path: Path) -> None
         _replace(document, path, xlsx_content(tables))
         return
     contents: dict[str, bytes | None] = {f"{name}.csv": None for name in TABLE_NAMES[document.what]}  # None: a table of an earlier save
-    contents |= {f"{name}.csv": csv_content(table) for name, table in tables.items()}
+    contents |= csv_contents(document.what, tables)
     _written(document, path, lambda: write_together(path, contents))
 
 

@@ -1,4 +1,4 @@
-"""A file that we wrote and that ends too early, at any place, is refused or says the same; one written by hand is read as it is."""
+"""A file that we wrote and that ends too early or is missing is refused or says the same; one written by hand is read as it is."""
 
 from __future__ import annotations
 
@@ -102,6 +102,7 @@ HAND_MADE = {
 
 @pytest.mark.parametrize("content", HAND_MADE.values(), ids=HAND_MADE)
 def test_table_that_was_written_or_changed_by_hand_is_read(content: bytes, tmp_path: Path) -> None:
+    (tmp_path / "catalog.csv").write_text("name\nShelf\n", encoding="utf-8")
     (tmp_path / "modules.csv").write_bytes(content)
     parts = [module.part for module in Catalog.load(tmp_path).modules]
     assert sorted(parts) == sorted(line.split(b",")[0].decode() for line in content.splitlines()[1:])
@@ -120,6 +121,44 @@ def test_table_that_was_cut_is_told_so(content: bytes, told: str, tmp_path: Path
     (tmp_path / "modules.csv").write_bytes(content)
     with pytest.raises(DocumentError, match=re.escape(told)):
         Catalog.load(tmp_path)
+
+
+@pytest.mark.parametrize("document", [QUAY, SHELF, NETWORK, CATALOG], ids=lambda document: document.name)
+def test_folder_from_which_a_file_is_missing_is_refused_and_the_file_named(document: Document, tmp_path: Path) -> None:
+    document.save(tmp_path / "it")
+    for path in sorted((tmp_path / "it").iterdir()):
+        held = path.read_bytes()
+        path.unlink()
+        with pytest.raises(DocumentError, match=re.escape(f"it: {path.name} is missing")):
+            type(document).load(tmp_path / "it")
+        path.write_bytes(held)
+    assert type(document).load(tmp_path / "it") == document
+
+
+def test_several_missing_files_are_told_at_once_with_what_to_do(tmp_path: Path) -> None:
+    SHELF.save(tmp_path / "it")
+    for name in ("modules.csv", "cords.csv"):
+        (tmp_path / "it" / name).unlink()
+    with pytest.raises(DocumentError) as refused:
+        Catalog.load(tmp_path / "it")
+    told = "modules.csv, cords.csv are missing: catalog.csv names them in column tables; put them back, or take them out of that column"
+    assert [str(fault) for fault in refused.value.faults] == [f"it: {told}"]
+
+
+OURS = b"part,form,last_row\r\nA,SFP,yes\r\n"
+CHANGED_BY_HAND = {
+    "a list taken out with its name": {"catalog.csv": b"tables,name,last_row\r\n modules ; ,Shelf,yes\r\n", "modules.csv": OURS},
+    "a list added without its name": {"catalog.csv": b"name,tables,last_row\r\nShelf,,yes\r\n", "modules.csv": OURS},
+    "no column of tables": {"catalog.csv": b"name\r\nShelf\r\n", "modules.csv": OURS},
+    "no single values and no marks": {"modules.csv": b"part,form\r\nA,SFP\r\n"},
+}
+
+
+@pytest.mark.parametrize("files", CHANGED_BY_HAND.values(), ids=CHANGED_BY_HAND)
+def test_folder_that_was_written_or_changed_by_hand_is_read(files: dict[str, bytes], tmp_path: Path) -> None:
+    for name, content in files.items():
+        (tmp_path / name).write_bytes(content)
+    assert [module.part for module in Catalog.load(tmp_path).modules] == ["A"]
 
 
 def test_yaml_that_was_cut_is_told_so_and_one_without_our_first_line_is_read_as_it_is(tmp_path: Path) -> None:
