@@ -87,14 +87,10 @@ def reach(link: FittedLink) -> Iterator[Breach]:
         elif limit.value is None:
             if all(takes_mode(light, grade) is not False for grade in path.grades):  # what the mode refuses is `fiber-mode`'s
                 lacking = [grade or "a fiber of that modal bandwidth" for grade in grades if grade is None or light.reach_for(grade) is None]
-                facts = {"part": end.holds, "grades": tuple(lacking), "runs": _run_ids(path)}
+                facts = {"part": end.holds, "grades": tuple(lacking), "runs": path.run_ids}
                 yield Breach("reach", end.name, length_m, 0.0, "m", facts=facts, case="no reach")
         elif length_m > limit.value:
-            yield Breach("reach", end.name, length_m, limit.value, "m", facts={"part": end.holds, "grades": path.grades, "runs": _run_ids(path)})
-
-
-def _run_ids(path: Path) -> tuple[str, ...]:
-    return tuple(run.id for run in path.runs)
+            yield Breach("reach", end.name, length_m, limit.value, "m", facts={"part": end.holds, "grades": path.grades, "runs": path.run_ids})
 
 
 @lru_cache(maxsize=65_536)
@@ -160,9 +156,9 @@ def copper_reach(link: FittedLink) -> Iterator[Breach]:
         limit = copper_end_limit_m(end.light, link.rate, category)
         if limit.unknown is None and limit.value is not None and length_m <= limit.value:
             continue
-        facts = {"part": end.holds, "rate": link.rate, "category": category, "runs": _run_ids(link.path)}
+        facts = {"part": end.holds, "rate": link.rate, "category": category, "runs": link.path.run_ids}
         if limit.unknown is not None:
-            of = end.holds if limit.unknown == "published reach" else ", ".join(_run_ids(link.path))
+            of = end.holds if limit.unknown == "published reach" else ", ".join(link.path.run_ids)
             yield Breach("copper-reach", end.name, length_m, f"the {limit.unknown} of {of}", "m", unknown=True, facts=facts)
         elif limit.value is None:
             yield Breach("copper-reach", end.name, length_m, 0.0, "m", facts=facts, case="no reach")
@@ -195,7 +191,7 @@ def throughput(link: FittedLink) -> Iterator[Breach]:
         return
     passes, end = passes_mbit_s(link)
     if passes < (wanted or 0.0) or passes == 0.0:
-        facts = {"part": end.holds, "length": link.path.length_m, "runs": _run_ids(link.path)}
+        facts = {"part": end.holds, "length": link.path.length_m, "runs": link.path.run_ids}
         yield Breach("throughput", link.name, wanted if wanted is not None else "something", passes, "Mbit/s", facts=facts)
 
 

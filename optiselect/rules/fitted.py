@@ -35,6 +35,11 @@ class Path:
     sites: tuple[Site | None, ...]
 
     @cached_property
+    def run_ids(self) -> tuple[str, ...]:
+        """The ids of its runs, in order."""
+        return tuple(run.id for run in self.runs)
+
+    @cached_property
     def medium(self) -> Medium:
         """The medium of its runs (a chain is of one medium; copper of its category's kind)."""
         run = self.runs[0]
@@ -128,10 +133,12 @@ class Path:
     @cached_property
     def profile(self) -> tuple[object, ...]:
         """Everything of the path that a pair rule may look at: two paths of one profile admit the same pairs."""
-        rows = tuple((run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber)
+        rows: set[tuple[object, ...]] = {(grade,) for grade in self.grades}
+        if self._is_measured:
+            rows = {(run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber}
         joints = tuple((before, after) for _, before, after in self.joints())
         earthing = (len(self.zones) > 1, self.is_placed) if self.medium != "fiber" else ()  # names of zones are only repeated
-        return (self.medium, self.category, tuple(sorted(set(rows), key=str)), self.presents(0), self.presents(1), joints, earthing)
+        return (self.medium, self.category, tuple(sorted(rows, key=str)), self.presents(0), self.presents(1), joints, earthing)
 
     @cached_property
     def zones(self) -> tuple[str, ...]:

@@ -234,7 +234,7 @@ def _unknown_loss(link: FittedLink, beam: Beam) -> str:
     if beam.light.tx_nm is None:
         return f"the wavelength that {beam.sender.holds} sends"
     low, high = beam.light.tx_nm
-    return f"the attenuation of {', '.join(_run_ids(link))} at {low:g}-{high:g} nm"
+    return f"the attenuation of {', '.join(link.path.run_ids)} at {low:g}-{high:g} nm"
 
 
 def light_budget(link: FittedLink) -> Iterator[Breach]:
@@ -247,13 +247,13 @@ def light_budget(link: FittedLink) -> Iterator[Breach]:
         if limit.unknown is not None:
             yield Breach("light-budget", beam.name, None, _missing(limit, beam), "dB", unknown=True)
         elif limit.value is None:
-            facts: dict[str, Any] = {"part": beam.sender.holds, "runs": _run_ids(link)}
+            facts: dict[str, Any] = {"part": beam.sender.holds, "runs": link.path.run_ids}
             yield Breach("light-budget", beam.name, ", ".join(link.path.grades), "none", "dB", facts=facts, case="not supported")
         elif loss is not None:
             greatest = loss[1] + milli(link.attenuation_between(beam.sender, beam.receiver))
             short = greatest - milli(limit.value)
             if short > 0:
-                facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "short": short / 1000, "runs": _run_ids(link)}
+                facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "short": short / 1000, "runs": link.path.run_ids}
                 yield Breach("light-budget", beam.name, greatest / 1000, milli(limit.value) / 1000, "dB", facts=facts)
 
 
@@ -278,7 +278,7 @@ def overload(link: FittedLink) -> Iterator[Breach]:
                 yield Breach("overload", beam.name, limit.value, _unknown_loss(link, beam), "dB", unknown=True)
             continue
         if excess > loss[0] + fitted:
-            facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "missing": (excess - loss[0] - fitted) / 1000, "runs": _run_ids(link)}
+            facts = {"part": beam.sender.holds, "far": beam.receiver.holds, "missing": (excess - loss[0] - fitted) / 1000, "runs": link.path.run_ids}
             case = "" if link.cords_stated else "attenuator due"
             yield Breach("overload", beam.name, excess / 1000, (loss[0] + fitted) / 1000, "dB", facts=facts, case=case)
     if needs and link.policy.allow_attenuators and any(end.attenuator is not None for end in link.ends):
@@ -311,10 +311,6 @@ def _not_needed(link: FittedLink, needs: Sequence[int | None]) -> Iterator[Breac
         if len(known) == len(passing) and max(known) <= others:
             facts = {"part": item.part, "far": end.holds}
             yield Breach("overload", end.name, max(0, max(known)) / 1000, item.loss_db, "dB", facts=facts, case="not needed")
-
-
-def _run_ids(link: FittedLink) -> tuple[str, ...]:
-    return tuple(run.id for run in link.path.runs)
 
 
 _OVERLOADED = "{path}: {required} {unit} must be lost so that {part} does not overload {far}, and {runs} may lose as little as {available} {unit}"

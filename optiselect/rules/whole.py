@@ -14,6 +14,9 @@ from optiselect.rules.served import Served
 
 def port_once(served: Served) -> Iterator[Breach]:
     """Yield a breach for each port that carries more than one link, whichever of a shared port's sockets they use."""
+    taken = [(end.device.id, end.port_id) for link in served.links for end in (link.a, link.b)]
+    if len(set(taken)) == len(taken):
+        return
     links_at: dict[str, list[str]] = defaultdict(list)
     for link in served.links:
         for end in link.ends:
@@ -33,19 +36,27 @@ def strands_used(link: FittedLink) -> int:
 
 def strands_free(served: Served) -> Iterator[Breach]:
     """Yield a breach for each run whose links take more strands than are free and not reserved; copper carries one link."""
-    used: dict[str, int] = defaultdict(int)
-    links_over: dict[str, list[str]] = defaultdict(list)
+    used: dict[str, int] = {}
     for link in served.links:
+        strands = strands_used(link)
         for run in link.path.runs:
-            used[run.id] += strands_used(link)
-            links_over[run.id].append(link.asked.link.id)
-    for run_id, count in sorted(used.items()):
-        fiber = served.network.run_by_id[run_id].fiber
-        free = fiber.strands - fiber.strands_in_use - served.policy.reserve_strands if fiber is not None else 1
-        if count > free:
-            facts = {"links": tuple(sorted(links_over[run_id]))}
-            unit, case = ("strands", "") if fiber is not None else ("links", "copper")
-            yield Breach("strands-free", run_id, count, free, unit, facts=facts, case=case)
+            used[run.id] = used.get(run.id, 0) + strands
+    free = {run_id: _strands_to_use(served, run_id) for run_id in used}
+    short = {run_id for run_id, count in used.items() if count > free[run_id]}
+    links_over: dict[str, list[str]] = {run_id: [] for run_id in short}
+    for link in served.links if short else ():
+        for run_id in short.intersection(link.path.run_ids):
+            links_over[run_id].append(link.asked.link.id)
+    for run_id in sorted(short):
+        count, facts = used[run_id], {"links": tuple(sorted(links_over[run_id]))}
+        unit, case = ("strands", "") if served.network.run_by_id[run_id].fiber is not None else ("links", "copper")
+        yield Breach("strands-free", run_id, count, free[run_id], unit, facts=facts, case=case)
+
+
+def _strands_to_use(served: Served, run_id: str) -> int:
+    """What the links of a run may take together."""
+    fiber = served.network.run_by_id[run_id].fiber
+    return fiber.strands - fiber.strands_in_use - served.policy.reserve_strands if fiber is not None else 1
 
 
 def device_power(served: Served) -> Iterator[Breach]:

@@ -30,16 +30,27 @@ FIGURES = "Figures marked from memory or common practice: confirm against the da
 class Assembly:
     """Reads the choice back into a plan's tables.
 
+    Args:
+        known: by link its option and its row in the plan of a network in which it is the same; the row stands where both options and the
+            ports are the same.
+
     Attributes:
         served: ids of served links. links, parts, notes: as in the plan (links without arithmetic and notes, which come with `told`).
     """
 
-    def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], spares: Mapping[str, SpareSteps]) -> None:
+    def __init__(
+        self,
+        preparation: Preparation,
+        prepared: Prepared,
+        picks: Mapping[str, Pick],
+        spares: Mapping[str, SpareSteps],
+        known: Mapping[str, tuple[Pick, PlannedLink]],
+    ) -> None:
         self._preparation, self._prepared, self._spares = preparation, prepared, spares
-        self._used: Counter[str] = Counter()
+        self._used: dict[str, int] = {}
         self._kept: Counter[str] = Counter()
         self.served = frozenset(picks)
-        self.links = tuple(self._planned(link) for link in self._fitted(picks))
+        self.links = tuple(self._planned(picks, known))
         self.parts = self._bill()
         self.notes = notes_of_bill(self.parts, preparation.catalog, preparation.policy)
 
@@ -50,24 +61,26 @@ class Assembly:
         cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
         return plan.model_copy(update={"links": tuple(rows), "cautions": cautions})
 
-    def _fitted(self, picks: Mapping[str, Pick]) -> Iterator[FittedLink]:
-        """Each link with its ports, which are counted off in the order of the links' ids."""
-        desk, rows, builder = PortDesk(), self._prepared.rows, self._prepared.builder
+    def _planned(self, picks: Mapping[str, Pick], known: Mapping[str, tuple[Pick, PlannedLink]]) -> Iterator[PlannedLink]:
+        """The row of each link, with its ports, which are counted off in the order of the links' ids; what it uses is counted."""
+        desk, rows, builder, used = PortDesk(), self._prepared.rows, self._prepared.builder, self._used
         for link_id in sorted(picks):
             pick, row = picks[link_id], rows[link_id]
-            a, b = desk.take(row.groups[0][pick.group_a]), desk.take(row.groups[1][pick.group_b])
+            groups = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
+            a, b = desk.take(groups[0]), desk.take(groups[1])
             assert a is not None and b is not None  # counted by the choice, or matched to a port after it (rounds.settle_ports)
-            yield builder.fitted_link(row, pick, (a, b))
-
-    def _planned(self, link: FittedLink) -> PlannedLink:
-        """The row of a link; what it uses is counted."""
-        for end in link.ends:
-            for item in (end.module, end.converter, end.cord, end.attenuator):
-                if item is not None:
-                    self._used[item.part] += 1
-            if end.stays and end.module is not None:
-                self._kept[end.module.part] += 1
-        return planned(link)
+            before = known.get(link_id)
+            if before is not None and (before[0] is pick or before[0] == pick) and (a, b) == tuple(end.port for end in before[1].ends):
+                its = before[1]
+            else:
+                its = planned(builder.fitted_link(row, pick, (a, b)))
+            for end, group in zip(its.ends, groups, strict=True):
+                for part in (end.module, end.converter, end.cord, end.attenuator):
+                    if part is not None:
+                        used[part] = used.get(part, 0) + 1
+                if end.module is not None and end.converter is None and group.installed == end.module:
+                    self._kept[end.module] += 1
+            yield its
 
     def _bill(self) -> tuple[PartLine, ...]:
         catalog = self._preparation.catalog
@@ -126,7 +139,7 @@ def planned(link: FittedLink) -> PlannedLink:
     return PlannedLink.of_own(
         id=link.asked.link.id,
         rate=link.rate,
-        over=tuple(run.id for run in link.path.runs),
+        over=link.path.run_ids,
         strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
         ends=(planned_end(link.a), planned_end(link.b)),
     )

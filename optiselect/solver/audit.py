@@ -62,10 +62,15 @@ NOTHING_WAIVED: frozenset[str] = frozenset()
 
 
 class Refitter:
-    """Builds fitted links from part numbers alone, as a plan or an inventory names them."""
+    """Builds fitted links from part numbers alone, as a plan or an inventory names them.
 
-    def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
+    Args:
+        paths_of: by link id, paths over the runs of this network that were put together before; others are put together here.
+    """
+
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy, paths_of: Mapping[str, tuple[Path, ...]] | None = None) -> None:
         self._network, self._catalog, self._policy = network, catalog, policy
+        self._paths_of = paths_of or {}
         self._waived: dict[str, frozenset[str]] = {waiver.link: waivers_of(policy, waiver.link) for waiver in policy.waivers}
         self._links = {link.id: link for link in network.wanted}
         self._lights: dict[tuple[int, Rate], Transceiver] = {}
@@ -73,10 +78,14 @@ class Refitter:
     def link(self, planned: PlannedLink) -> FittedLink:
         """A planned link with everything that the plan names."""
         link = self._links[planned.id]
-        runs = [self._network.run_by_id[run_id] for run_id in planned.over]
-        path = path_over(self._network, runs, link.devices[0])
-        asked = Asked(link, planned.rate, path, self._policy, self._waived.get(link.id, NOTHING_WAIVED))
+        asked = Asked(link, planned.rate, self._path(link, planned.over), self._policy, self._waived.get(link.id, NOTHING_WAIVED))
         return FittedLink(asked, *(self.end(end, planned.rate) for end in planned.ends))
+
+    def _path(self, link: Link, over: tuple[str, ...]) -> Path:
+        for path in self._paths_of.get(link.id, ()):
+            if path.run_ids == over:
+                return path
+        return path_over(self._network, [self._network.run_by_id[run_id] for run_id in over], link.devices[0])
 
     def end(self, planned: PlannedEnd, rate: Rate) -> FittedEnd:
         """One end with the parts that are named."""

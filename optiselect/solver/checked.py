@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from optiselect.errors import PlanCheckError
@@ -11,7 +11,7 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan, PlannedLink
 from optiselect.model.policy import Policy
-from optiselect.rules.fitted import FittedLink
+from optiselect.rules.fitted import FittedLink, Path
 from optiselect.solver.alike import breaches_of_links
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import told_link
@@ -28,9 +28,11 @@ class CheckedLink:
     told: PlannedLink
 
 
-def check_links(rows: Iterable[PlannedLink], network: Network, catalog: Catalog, policy: Policy) -> dict[str, CheckedLink]:
-    """Every rule of a single link on the rows of a plan, by link."""
-    refitter = Refitter(network, catalog, policy)
+def check_links(
+    rows: Iterable[PlannedLink], network: Network, catalog: Catalog, policy: Policy, paths_of: Mapping[str, tuple[Path, ...]] | None = None
+) -> dict[str, CheckedLink]:
+    """Every rule of a single link on the rows of a plan, by link; `paths_of`: as of `Refitter`."""
+    refitter = Refitter(network, catalog, policy, paths_of)
     rows = tuple(rows)
     fitted = tuple(refitter.link(row) for row in rows)
     found: dict[str, list[Finding]] = defaultdict(list)

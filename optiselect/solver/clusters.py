@@ -15,8 +15,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,8 +28,7 @@ MOST_WAYS = 600
 _MOST_STEPS = 30_000
 
 
-@dataclass(frozen=True)
-class Member:
+class Member(NamedTuple):
     """A link of a cluster with its options."""
 
     link: str
@@ -42,10 +41,11 @@ class Member:
         """The options, which speak of resources by names that links may share."""
         return self.found.options
 
-    @cached_property
+    @property
     def resources(self) -> tuple[Resource, ...]:
         """The resources that some option takes, by this link's names, in the order of the options."""
-        return tuple(self.found.names.get(resource) or resource for resource in self.found.taken)
+        found = self.found
+        return tuple(found.names.get(resource) or resource for resource in found.taken) if found.taken else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +81,16 @@ def components(members: Iterable[Member], apart: Iterable[tuple[Resource, Resour
             leader[find(resource)] = find(("link", member.link))
     for first, second in apart:
         leader[find(first)] = find(second)
-    gathered: dict[Hashable, list[Member]] = defaultdict(list)
+    found: list[list[Member]] = []
+    joined: dict[Hashable, list[Member]] = {}
     for member in ordered:
-        gathered[find(("link", member.link))].append(member)
-    return list(gathered.values())
+        its = find(("link", member.link)) if member.resources else None
+        if its is None or its not in joined:
+            found.append([])
+            if its is not None:
+                joined[its] = found[-1]
+        (found[-1] if its is None else joined[its]).append(member)
+    return found
 
 
 @dataclass(frozen=True)
@@ -188,12 +194,14 @@ class Clusters:
             taken, vectors, masks = taken[room], vectors[room], masks[room]
             later = {number for rest in tables[step + 1 :] for number in rest.touches}
             waiting = later | {number for pair in apart for number in pair if later.intersection(pair)}
-            vectors[:, [SUMS + number for number in range(len(numbers)) if number not in waiting]] = 0
+            settled = [SUMS + number for number in range(len(numbers)) if number not in waiting]
+            is_settled = bool(vectors[:, settled].any())
+            vectors[:, settled] = 0
             if step == len(tables) - 1:
                 for place in self._settled:
                     best = vectors[:, place] == vectors[:, place].min()
                     taken, vectors, masks = taken[best], vectors[best], masks[best]
-            if numbers or len(members) > 1:  # of a link alone the table is free of pointless lines already
+            if step or is_settled:  # until then the table of the first link is free of pointless lines
                 front = undominated_rows(vectors, masks, taken)
                 if len(front) > MOST_WAYS:
                     return None
@@ -235,6 +243,9 @@ class _Table:
                     self.vectors[row, SUMS + len(numbers) + place[part]] = count
                 else:
                     self.masks[row, place[part] // BITS] |= 1 << (place[part] % BITS)
+        sums_told, units_told = member.found.compared
+        if units_told == count_units and sums_told is not None and {place + 2 for place in sums_told} == {place for place in counted if place >= 2}:
+            return  # the list has been looked through in this way
         front = undominated_rows(self.vectors, self.masks, self.taken)
         self.vectors, self.masks, self.taken = self.vectors[front], self.masks[front], self.taken[front]
 

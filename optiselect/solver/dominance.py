@@ -17,6 +17,8 @@ BITS = 62
 """Part numbers to a word of the masks."""
 _COST = 3
 _BLOCK = 512
+_FEW = 100
+"""So many lines are compared with one another at once; of more, those that differ in cost only are put together first."""
 
 
 def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
@@ -27,7 +29,7 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
     """
     if len(vectors) == 1:
         return np.zeros(1, dtype=np.intp)
-    cheapest = _cheapest_of_equals(vectors, masks, taken)
+    cheapest = _cheapest_of_equals(vectors, masks, taken) if len(vectors) > _FEW else np.arange(len(vectors))
     vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
     many = np.bitwise_count(masks).sum(axis=1)
     order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))

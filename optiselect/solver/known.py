@@ -30,7 +30,7 @@ class Known:
         self._preparation = Preparation(network, catalog, policy, watch)
         self._preparation.run()
         self._learnt = Learnt()
-        self.plan, self._links = solved_from(self._preparation, TaskMaker(network, catalog, policy, self._learnt), watch)
+        self._solved = solved_from(self._preparation, TaskMaker(network, catalog, policy, self._learnt), watch)
         self._texts = texts_of(network) | texts_of(catalog) | texts_of(policy)
 
     def solved(self, network: Network, catalog: Catalog, policy: Policy) -> Plan | None:
@@ -45,7 +45,6 @@ class Known:
             if following is None:
                 return None
             preparation, same = following
-            known = {link_id: link for link_id, link in self._links.items() if link_id in same}
-            return solved_from(preparation, TaskMaker(network, catalog, policy, self._learnt.lent()), watch, known, self._texts)[0]
+            return solved_from(preparation, TaskMaker(network, catalog, policy, self._learnt.lent()), watch, self._solved.among(same), self._texts).plan
         except Cancelled:
             return None

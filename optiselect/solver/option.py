@@ -122,12 +122,15 @@ class OptionList:
     """The options of a link, which it may share with others.
 
     Attributes:
-        taken: the resources that some option takes. names: the options speak of the resources of the link that they were made for; here is
+        taken: the resources that some option takes.
+        compared: by which measures pointless ones were left out, as `Wanted.counted`, and whether units of each part counted.
+        names: the options speak of the resources of the link that they were made for; here is
             what this link calls them.
     """
 
     options: tuple[Option, ...]
     taken: tuple[Resource, ...]
+    compared: tuple[frozenset[int] | None, bool]
     names: Mapping[Resource, Resource | None]
 
     def uses(self, option: Option) -> tuple[tuple[Resource, int], ...]:

@@ -89,6 +89,7 @@ class OptionBuilder:
         self._scarce = scarce
         self._count_units = count_units
         self._wanted = wanted
+        self._compared = wanted.counted, count_units
         self._preferred = frozenset(accessories.policy.prefer_parts)
         self._lists: Lists = {} if lists is None else lists
         self._kinds: Kinds = {} if kinds is None else kinds
@@ -124,11 +125,11 @@ class OptionBuilder:
         if key not in self._lists:
             options = tuple(self._undominated(rows, own))
             taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
-            self._lists[key] = own, OptionList(options, taken, {})
+            self._lists[key] = own, OptionList(options, taken, self._compared, {})
         first, found = self._lists[key]
         if not found.taken:
             return found
-        return OptionList(found.options, found.taken, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
+        return OptionList(found.options, found.taken, found.compared, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
 
     def _undominated(self, rows: LinkRows, own: tuple[Resource | None, ...]) -> Iterable[Option]:
         lines = Lines(count_units=self._count_units, counted=self._wanted.counted)
@@ -176,7 +177,7 @@ class OptionBuilder:
                 seen.setdefault((option.unknown, option.uses), option)
                 if not option.unknown and not option.uses:
                     break
-            self._lists[key] = (), OptionList(tuple(seen.values()), (), {})
+            self._lists[key] = (), OptionList(tuple(seen.values()), (), self._compared, {})
         return self._lists[key][1].options
 
     def _each(self, rows: LinkRows, places: Mapping[Resource, int]) -> Iterator[Option]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cached_property
 
 from optiselect.model.network import Link, Network, Panel, Run, Site
 from optiselect.rules.fitted import Path
@@ -14,20 +15,50 @@ _MOST_STEPS = 20_000
 
 
 class Paths:
-    """The paths of a network."""
+    """The paths of a network.
 
-    def __init__(self, network: Network) -> None:
-        self._network = network
-        self._to_panel: dict[str, list[tuple[Run, str]]] = defaultdict(list)
-        self._between: dict[tuple[str, str], list[Run]] = defaultdict(list)
-        for run in sorted(network.runs, key=lambda run: run.id):
-            for here, there in (run.ends, run.ends[::-1]):
-                self._between[here, there].append(run)
-                if there in network.panel_by_id:
-                    self._to_panel[here].append((run, there))
+    Args:
+        before: those of a network with the same devices and panels and with no run less, each between the same places: a run of this network
+            is where it was there.
+    """
+
+    def __init__(self, network: Network, before: Paths | None = None) -> None:
+        self._network, self._before = network, before
         self._found: dict[tuple[str, str], tuple[tuple[Path, ...], bool]] = {}
         self.cut: set[str] = set()
         """Ids of links for which more paths exist than were offered."""
+
+    @cached_property
+    def _ids_between(self) -> Mapping[tuple[str, str], list[str]]:
+        """The runs from one place to another, sorted."""
+        if self._before is not None:
+            return self._before._ids_between
+        between: dict[tuple[str, str], list[str]] = defaultdict(list)
+        for run_id, run in sorted(self._network.run_by_id.items()):
+            first, second = run.ends
+            between[first, second].append(run_id)
+            between[second, first].append(run_id)
+        return dict(between)
+
+    @cached_property
+    def _ids_to_panel(self) -> Mapping[str, list[tuple[str, str]]]:
+        """From each place the runs that end at a panel, with the panel, sorted."""
+        if self._before is not None:
+            return self._before._ids_to_panel
+        to_panel: dict[str, list[tuple[str, str]]] = defaultdict(list)
+        for run_id, run in sorted(self._network.run_by_id.items()):
+            for here, there in (run.ends, run.ends[::-1]):
+                if there in self._network.panel_by_id:
+                    to_panel[here].append((run_id, there))
+        return dict(to_panel)
+
+    def _between(self, here: str, there: str) -> list[Run]:
+        runs = self._network.run_by_id
+        return [runs[run_id] for run_id in self._ids_between.get((here, there), ()) if run_id in runs]
+
+    def _to_panel(self, here: str) -> list[tuple[Run, str]]:
+        runs = self._network.run_by_id
+        return [(runs[run_id], there) for run_id, there in self._ids_to_panel.get(here, ()) if run_id in runs]
 
     def of(self, link: Link) -> tuple[Path, ...]:
         """The paths that a link may use: the stated chain, or every chain between its devices, shortest first."""
@@ -43,8 +74,8 @@ class Paths:
 
     def _search(self, start: str, goal: str) -> tuple[tuple[Path, ...], bool]:
         """The paths between two devices that are offered, and whether there are no more."""
-        is_all, found = True, [[run] for run in self._between.get((start, goal), ())]
-        if start in self._to_panel and goal in self._to_panel:  # else no panel joins them
+        is_all, found = True, [[run] for run in self._between(start, goal)]
+        if start in self._ids_to_panel and goal in self._ids_to_panel:  # else no panel joins them
             found = []
             for steps, chain in enumerate(self._chains(start, goal)):
                 if chain is not None:
@@ -62,8 +93,8 @@ class Paths:
         while stack:
             here, chain, seen = stack.pop()
             yield None
-            yield from ([*chain, run] for run in self._between.get((here, goal), ()) if not chain or _same_medium(chain[0], run))
-            for run, there in reversed(self._to_panel.get(here, ())):
+            yield from ([*chain, run] for run in self._between(here, goal) if not chain or _same_medium(chain[0], run))
+            for run, there in reversed(self._to_panel(here)):
                 if there not in seen and (not chain or _same_medium(chain[0], run)):
                     stack.append((there, [*chain, run], seen | {there}))
 

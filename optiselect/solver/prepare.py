@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import ChainMap, defaultdict
+from collections import ChainMap, Counter, defaultdict
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -27,6 +27,8 @@ from optiselect.solver.replaced import Replacing
 from optiselect.solver.scarce import Resource, Scarce
 
 Side = tuple[PortGroup, ...]
+_BETWEEN_STEPS = 16
+"""Links between two looks at the clock."""
 
 
 @dataclass
@@ -62,7 +64,7 @@ class Preparation:
         self.links = sorted(network.wanted, key=lambda link: link.id)
         self.fittings: Fittings = before.fittings if before else Fittings(network, catalog, policy)
         self.accessories: Accessories = before.accessories if before else Accessories(catalog, policy, 2 * len(self.links))
-        self.paths = Paths(network)
+        self.paths: Paths = Paths(network, before.paths if before else None)
         self.waived: dict[str, frozenset[str]] = defaultdict(frozenset)
         for waiver in policy.waivers:
             self.waived[waiver.link] |= {waiver.rule}
@@ -86,7 +88,8 @@ class Preparation:
         """Prepare every link: paths, rates, what serves it, and which resources could run short."""
         self.watch.leave_time_for(len(self.links))
         for done, link in enumerate(self.links):
-            self.watch.step("paths", done, len(self.links))
+            if done % _BETWEEN_STEPS == 0:
+                self.watch.step("paths", done, len(self.links))
             self._place(link)
         told = dict(self._everything_asked())
         self.asks = frozenset(told)
@@ -139,7 +142,7 @@ class Preparation:
         options: dict[str, OptionList] = {}
         known = self._before._counted.get((scarce, wanted), {}) if self._before else {}
         for done, (link_id, row) in enumerate(self.rows.items()):
-            if may_stop:
+            if may_stop and done % _BETWEEN_STEPS == 0:
                 self.watch.step("options", done, len(self.rows))
             found = known[link_id] if link_id in known and link_id in self._same else builder.options(row)
             if found.options:
@@ -311,18 +314,23 @@ class Preparation:
         wanted: dict[Resource, int] = defaultdict(int)
         ports: dict[str, list[frozenset[int]]] = defaultdict(list)
         most_strands = [sheet.most_strands for sheet in self.sheets]
+        ends_at = Counter(device_id for row in rows.values() for device_id in row.link.devices)
+        crowded = {device_id for device_id, ends in ends_at.items() if any(len(group.names) < ends for group in self.fittings.groups(device_id))}
         for row in rows.values():
-            over: dict[str, int] = {}
+            over: dict[Resource, int] = {}
             for sheet_index, index in row.places:
-                sheet = self.sheets[sheet_index]
                 most = most_strands[sheet_index][index]
-                for run in sheet.rows[index].path.runs:
-                    over[run.id] = max(over.get(run.id, 0), most)
-            for run_id, most in over.items():
-                is_fiber = self.network.run_by_id[run_id].fiber is not None
-                wanted["strands" if is_fiber else "copper", run_id] += most if is_fiber else min(most, 1)
-            for side, groups in enumerate(row.groups):
-                self._demand_at(row, groups, wanted, ports, side)
+                for run in self.sheets[sheet_index].rows[index].path.runs:
+                    resource, units = (("strands", run.id), most) if run.fiber is not None else (("copper", run.id), min(most, 1))
+                    over[resource] = max(over.get(resource, 0), units)
+            for resource, units in over.items():
+                wanted[resource] += units
+            for groups in row.groups:
+                if groups and (groups[0].device.id in crowded or groups[0].device.module_power_w is not None or self.stock):
+                    self._demand_at(row, groups, wanted, ports)
+        for part in self.stock:
+            if part in self.catalog.cord_by_part or part in self.catalog.attenuator_by_part:
+                wanted["stock", part] += 2 * len(rows)
         short = {
             resource: self._capacity(resource)
             for resource, amount in wanted.items()
@@ -341,23 +349,19 @@ class Preparation:
         )
         return scarce, short, apart
 
-    def _demand_at(self, row: LinkRows, groups: Side, wanted: dict[Resource, int], ports: dict[str, list[frozenset[int]]], side: int) -> None:
+    def _demand_at(self, row: LinkRows, groups: Side, wanted: dict[Resource, int], ports: dict[str, list[frozenset[int]]]) -> None:
+        """Add what one end may want of its device and of the stock; not asked where no port, no power and no stock can run short."""
         sheets = tuple(sorted({sheet for sheet, _ in row.places}))
         key = (sheets, tuple((group.end_class, group.installed is not None) for group in groups))
         if key not in self._demands:
             self._demands[key] = self._demand(sheets, groups)
         positions, most_power, parts = self._demands[key]
-        preferred = frozenset(groups[position].index for position in positions)
-        device = groups[0].device if groups else None
-        if device is not None:
-            ports[device.id].append(preferred)
-            if device.module_power_w is not None:
-                wanted["power", device.id] += most_power
+        device = groups[0].device
+        ports[device.id].append(frozenset(groups[position].index for position in positions))
+        if device.module_power_w is not None:
+            wanted["power", device.id] += most_power
         for part in parts:
             wanted["stock", part] += 1
-        for part in self.stock:
-            if part in self.catalog.cord_by_part or part in self.catalog.attenuator_by_part:
-                wanted["stock", part] += 1
 
     def _demand(self, sheets: tuple[int, ...], groups: Side) -> tuple[frozenset[int], int, frozenset[str]]:
         """What an end may want at most: the groups that some fitting goes to first (positions), power in mW, parts with a stock."""
@@ -390,11 +394,13 @@ class Preparation:
         return scarce
 
     def _apart(self, rows: dict[str, LinkRows]) -> tuple[frozenset[str], tuple[tuple[Resource, Resource], ...]]:
-        elements: dict[str, set[tuple[str, str]]] = {}
-        for link_id in rows:
-            elements[link_id] = {
+        concerned = {link_id for link in self.links if link.diverse_from for link_id in (link.id, *link.diverse_from)} & rows.keys()
+        elements = {
+            link_id: {
                 element for path in self.paths_of[link_id] for run in path.runs for element in (("run", run.id), *(("route", route) for route in run.routes))
             }
+            for link_id in concerned
+        }
         diverse: set[str] = set()
         apart: set[tuple[Resource, Resource]] = set()
         for link in self.links:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 
 from optiselect.model.network import Link
@@ -31,16 +30,13 @@ def rows_of(
     """
     settled = [SUM_OF[name] for name in settled_first(objectives, spares)]
     clusters = Clusters(capacity, apart, settled, counted, count_units=spares, shapes=shapes)
-    gathered: dict[Hashable, list[tuple[str, ...]]] = defaultdict(list)
-    ways_of: dict[Hashable, Sequence[Way]] = {}
-    contents: dict[int, tuple[Sequence[Way], tuple[Way, ...]]] = {}
+    rows: dict[tuple[Way, ...], list[tuple[str, ...]]] = {}
+    units_of: dict[int, tuple[Sequence[Way], list[tuple[str, ...]]]] = {}
 
     def add(members: Sequence[Member], ways: Sequence[Way]) -> None:
-        if id(ways) not in contents:
-            contents[id(ways)] = ways, tuple(ways)
-        key = contents[id(ways)][1]
-        gathered[key].append(tuple(member.link for member in members))
-        ways_of.setdefault(key, ways)
+        if id(ways) not in units_of:
+            units_of[id(ways)] = ways, rows.setdefault(tuple(ways), [])
+        units_of[id(ways)][1].append(tuple(member.link for member in members))
 
     plain: dict[Hashable, Sequence[Way]] = {}
     joined: list[Member] = []
@@ -64,7 +60,7 @@ def rows_of(
         for member in cluster:
             single = _alone(member)
             add([member], single)
-    return tuple(Row(tuple(units), tuple(ways_of[key])) for key, units in sorted(gathered.items(), key=lambda item: item[1]))
+    return tuple(Row(tuple(units), ways) for ways, units in sorted(rows.items(), key=lambda item: item[1]))
 
 
 def _alone(member: Member) -> list[Way]:

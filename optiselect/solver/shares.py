@@ -98,7 +98,13 @@ class Shares:
     def _list_clusters(self, clusters: Sequence[Sequence[Member]]) -> None:
         """Number each cluster by its kind, and list the joint shares of each kind."""
         kinds: dict[Hashable, int] = {}
+        alone: dict[Hashable, int] = {}
         for members in clusters:
+            first = members[0]
+            lone = (id(first.options), first.critical, first.weight) if not first.found.taken else None  # then it is in a cluster of its own
+            if lone in alone:
+                self._clusters.append((alone[lone], (first,)))
+                continue
             numbers: dict[Resource, int] = {}
             for member in members:
                 for resource in member.resources:
@@ -112,6 +118,8 @@ class Shares:
                 kinds[kind] = len(kinds)
                 self._joint.append(self._joint_shares(members, own, limits, apart))
             self._clusters.append((kinds[kind], tuple(members)))
+            if lone is not None:
+                alone[lone] = kinds[kind]
 
     def _joint_shares(
         self, members: Sequence[Member], own: Sequence[tuple[int, ...]], limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from optiselect.errors import Cancelled, OptiselectError, SolverDisagreement
@@ -17,6 +18,7 @@ from optiselect.solver.checked import CheckedLink, check_links, check_plan
 from optiselect.solver.choice import in_unit
 from optiselect.solver.confirm import NAMES, Disagreement, confirmed
 from optiselect.solver.isolated import solve_isolated
+from optiselect.solver.option import Pick
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
 from optiselect.solver.rounds import Chosen, choose_in_rounds
@@ -95,8 +97,8 @@ def solve_bare(
     try:
         preparation.run()
         if on_first_plan is not None:
-            on_first_plan(solved_from(preparation, TaskMaker(network, catalog, policy), Watch(None, lambda: True, 0.0, 0.0))[0])
-        return solved_from(preparation, TaskMaker(network, catalog, policy), watch)[0]
+            on_first_plan(solved_from(preparation, TaskMaker(network, catalog, policy), Watch(None, lambda: True, 0.0, 0.0)).plan)
+        return solved_from(preparation, TaskMaker(network, catalog, policy), watch).plan
     except Cancelled:
         return _nothing_yet(network, catalog, policy)
 
@@ -121,18 +123,35 @@ def solve_within(network: Network, catalog: Catalog, policy: Policy, caps: Itera
                 fresh.run()
                 preparation = fresh
             preparation.watch = watch
-            yield solved_from(preparation, tasks, watch)[0]
+            yield solved_from(preparation, tasks, watch).plan
         except Cancelled:
             yield _nothing_yet(network, catalog, policy)
 
 
+@dataclass(frozen=True)
+class Solved:
+    """A plan, with what was chosen and checked of each of its links."""
+
+    plan: Plan
+    picks: Mapping[str, Pick]
+    links: Mapping[str, CheckedLink]
+
+    def among(self, same: frozenset[str]) -> dict[str, tuple[Pick, CheckedLink]]:
+        """Of some links, what was chosen and checked."""
+        return {link_id: (self.picks[link_id], link) for link_id, link in self.links.items() if link_id in same}
+
+
 def solved_from(
-    preparation: Preparation, tasks: TaskMaker, watch: Watch, known: Mapping[str, CheckedLink] | None = None, texts: Mapping[int, str] | None = None
-) -> tuple[Plan, dict[str, CheckedLink]]:
-    """Choose, prove, assemble and check; returns the plan and what was checked of each of its links.
+    preparation: Preparation,
+    tasks: TaskMaker,
+    watch: Watch,
+    known: Mapping[str, tuple[Pick, CheckedLink]] | None = None,
+    texts: Mapping[int, str] | None = None,
+) -> Solved:
+    """Choose, prove, assemble and check.
 
     Args:
-        known: what was checked of links before, on the same documents; it stands for links that are planned the same again.
+        known: what was chosen and checked of links before, on the same documents; it stands for links that are planned the same again.
         texts: as of `hash_of`.
 
     Raises:
@@ -143,17 +162,17 @@ def solved_from(
     chosen = choose_in_rounds(preparation, tasks, watch)
     proof = _proof(preparation, chosen, tasks, watch)
     watch.tell("check", 0, 3)
-    assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
+    known = known or {}
+    assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares, {link_id: (pick, link.row) for link_id, (pick, link) in known.items()})
     plan = _plan(preparation, chosen, assembly, proof, watch, texts)
     watch.tell("check", 1, 3)
-    known = known or {}
-    again = [row for row in plan.links if row.id not in known or known[row.id].row != row]
-    checked = check_links(again, network, catalog, policy)
-    links = {row.id: checked.get(row.id) or known[row.id] for row in plan.links}
+    again = [row for row in plan.links if row.id not in known or (known[row.id][1].row is not row and known[row.id][1].row != row)]
+    checked = check_links(again, network, catalog, policy, preparation.paths_of)
+    links = {row.id: checked.get(row.id) or known[row.id][1] for row in plan.links}
     watch.tell("check", 2, 3)
     findings = check_plan(plan, links.values(), network, catalog, policy)
     watch.tell("check", 3, 3)
-    return assembly.told(plan, (link.told for link in links.values()), findings), links
+    return Solved(assembly.told(plan, (link.told for link in links.values()), findings), chosen.picks, links)
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:
