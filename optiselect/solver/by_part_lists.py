@@ -9,7 +9,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
 from optiselect.solver.choice import SUM_OF, Name, Stage
-from optiselect.solver.clusters import Member
 from optiselect.solver.option import Option
 from optiselect.solver.part_list_walk import fields_of, places
 from optiselect.solver.part_lists import PartListSearch, weights_of, without_relatives
@@ -41,15 +40,15 @@ def by_part_lists(
     Returns:
         The objectives with value and bound, and by link its option; None where this search does not apply.
     """
-    members = _members(prepared)
+    clusters = prepared.joined.clusters
     lists: dict[int, tuple[Sequence[Option], int]] = {}
-    for member in members:
+    for member in (member for cluster in clusters for member in cluster.members):
         lists[id(member.options)] = member.options, lists.get(id(member.options), ((), 0))[1] + 1
     weights = weights_of(lists, aimed)
-    if weights is None or not members:
+    if weights is None or not clusters:
         return None
     try:
-        shares = Shares(members, prepared.capacity, prepared.apart, settled, weights)
+        shares = Shares(clusters, prepared.capacity, prepared.apart, settled, weights)
     except TooLarge:
         return None
     mask = shares.mask_of(_parts_of(first))
@@ -74,11 +73,11 @@ def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[s
     Args:
         first: by link its option in one such plan.
     """
-    members = _members(prepared)
-    if not members:
+    clusters = prepared.joined.clusters
+    if not clusters:
         return frozenset()
     try:
-        shares = Shares(members, prepared.capacity, prepared.apart, settled, {})
+        shares = Shares(clusters, prepared.capacity, prepared.apart, settled, {})
     except TooLarge:
         return None
     mask = shares.mask_of(_parts_of(first))
@@ -88,11 +87,6 @@ def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[s
             return None
         mask |= met
     return frozenset(shares.parts[place] for place in places(mask))
-
-
-def _members(prepared: Prepared) -> list[Member]:
-    links = [row.link for link_id, row in prepared.rows.items() if link_id in prepared.options]
-    return [Member(link.id, prepared.options[link.id], link.critical, link.weight) for link in links]
 
 
 def _parts_of(options: Mapping[str, Option]) -> frozenset[str]:

@@ -16,36 +16,16 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import NamedTuple
 
 import numpy as np
 
 from optiselect.solver.dominance import BITS, SUMS, undominated_rows
-from optiselect.solver.option import Option, OptionList
+from optiselect.solver.joined import Cluster, Member, partners
+from optiselect.solver.option import Option
 from optiselect.solver.scarce import Resource
 
 MOST_WAYS = 600
 _MOST_STEPS = 30_000
-
-
-class Member(NamedTuple):
-    """A link of a cluster with its options."""
-
-    link: str
-    found: OptionList
-    critical: bool
-    weight: int
-
-    @property
-    def options(self) -> tuple[Option, ...]:
-        """The options, which speak of resources by names that links may share."""
-        return self.found.options
-
-    @property
-    def resources(self) -> tuple[Resource, ...]:
-        """The resources that some option takes, by this link's names, in the order of the options."""
-        found = self.found
-        return tuple(found.names.get(resource) or resource for resource in found.taken) if found.taken else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,44 +44,17 @@ class Way:
     uses: tuple[tuple[Resource, int], ...]
 
 
-def components(members: Iterable[Member], apart: Iterable[tuple[Resource, Resource]]) -> list[list[Member]]:
-    """Split members into those that are joined by resources; members in the order of their ids."""
-    ordered = sorted(members, key=lambda member: member.link)
-    leader: dict[Hashable, Hashable] = {}
-
-    def find(item: Hashable) -> Hashable:
-        leader.setdefault(item, item)
-        while leader[item] != item:
-            leader[item] = leader[leader[item]]
-            item = leader[item]
-        return item
-
-    for member in ordered:
-        for resource in member.resources:
-            leader[find(resource)] = find(("link", member.link))
-    for first, second in apart:
-        leader[find(first)] = find(second)
-    found: list[list[Member]] = []
-    joined: dict[Hashable, list[Member]] = {}
-    for member in ordered:
-        its = find(("link", member.link)) if member.resources else None
-        if its is None or its not in joined:
-            found.append([])
-            if its is not None:
-                joined[its] = found[-1]
-        (found[-1] if its is None else joined[its]).append(member)
-    return found
-
-
 @dataclass(frozen=True)
 class Shapes:
     """What is known of clusters by their shape; good for any network under one policy.
 
     Attributes:
-        contents: a number for each different list of options. ways: by shape, which is made of these numbers.
+        contents: a number for each different list of options. lists: by identity the lists that were looked at, and their numbers.
+        ways: by shape, which is made of these numbers.
     """
 
     contents: MutableMapping[Hashable, int] = field(default_factory=dict)
+    lists: MutableMapping[int, tuple[Sequence[Option], int]] = field(default_factory=dict)
     ways: MutableMapping[Hashable, list[Way] | None] = field(default_factory=dict)
 
 
@@ -119,65 +72,47 @@ class Clusters:
         shapes: Shapes,
     ) -> None:
         self._capacity = capacity
-        self._apart: dict[Resource, list[Resource]] = defaultdict(list)
-        for first, second in apart:
-            self._apart[first].append(second)
-            self._apart[second].append(first)
+        self._apart = partners(apart)
         self._settled = settled
         self._counted = counted
         self._count_units = count_units
         self._known = shapes.ways
         self._numbers = shapes.contents
-        self._contents: dict[int, tuple[Sequence[Option], int]] = {}
+        self._lists = shapes.lists
 
-    def ways(self, members: Sequence[Member]) -> list[Way] | None:
+    def ways(self, cluster: Cluster) -> list[Way] | None:
         """Everything that the members can do together that is not pointless; None when that is too much to list.
 
         A single link that takes nothing scarce is always listed.
         """
-        numbers: dict[Resource, int] = {}
-        for member in members:
-            for resource in member.resources:
-                numbers.setdefault(resource, len(numbers))
-        shape = self._shape(members, numbers)
+        shape = self._shape(cluster)
         if shape not in self._known:
-            self._known[shape] = self._list(members, numbers)
+            self._known[shape] = self._list(cluster)
         return self._known[shape]
 
-    def _shape(self, members: Sequence[Member], numbers: Mapping[Resource, int]) -> Hashable:
+    def _shape(self, cluster: Cluster) -> Hashable:
         """The cluster without the names of its resources."""
-        rows = tuple(
-            (self._content(member.options), tuple(numbers[resource] for resource in member.resources), member.critical, member.weight) for member in members
-        )
-        limits = tuple(self._capacity.get(resource) for resource in numbers)
-        return rows, limits, self._apart_of(numbers), self._counted, self._count_units
+        rows = tuple((self._content(member.options), own, member.critical, member.weight) for member, own in zip(cluster.members, cluster.own, strict=True))
+        limits = tuple(self._capacity.get(resource) for resource in cluster.numbers)
+        return rows, limits, cluster.apart(self._apart), self._counted, self._count_units
 
     def _content(self, options: Sequence[Option]) -> int:
         """A number for what a list of options says, resources by their order: equal lists have one number."""
-        if id(options) not in self._contents:
+        if id(options) not in self._lists:
             order: dict[Resource, int] = {}
             content = tuple(
                 (option.parts, option.measures(), tuple((order.setdefault(resource, len(order)), amount) for resource, amount in option.uses))
                 for option in options
             )
-            self._contents[id(options)] = options, self._numbers.setdefault(content, len(self._numbers))
-        return self._contents[id(options)][1]
+            self._lists[id(options)] = options, self._numbers.setdefault(content, len(self._numbers))
+        return self._lists[id(options)][1]
 
-    def _apart_of(self, numbers: Mapping[Resource, int]) -> tuple[tuple[int, int], ...]:
-        return tuple(
-            sorted(
-                (numbers[first], numbers[second])
-                for first in numbers
-                for second in self._apart.get(first, ())
-                if second in numbers and numbers[first] < numbers[second]
-            )
-        )
-
-    def _list(self, members: Sequence[Member], numbers: Mapping[Resource, int]) -> list[Way] | None:
+    def _list(self, cluster: Cluster) -> list[Way] | None:
+        members, numbers = cluster.members, cluster.numbers
         parts = sorted({part for member in members for option in member.options for part in option.names})
         tables = [_Table(member, numbers, parts, self._counted, count_units=self._count_units) for member in members]
         limits = np.array([self._capacity.get(resource, np.iinfo(np.int64).max // 4) for resource in numbers], dtype=np.int64)
-        apart = self._apart_of(numbers)
+        apart = cluster.apart(self._apart)
         taken = np.zeros((1, 0), dtype=np.int32)
         vectors = np.zeros((1, tables[0].vectors.shape[1]), dtype=np.int64)
         masks = np.zeros((1, tables[0].masks.shape[1]), dtype=np.int64)

@@ -18,6 +18,7 @@ from optiselect.optics.spares import spares_needed
 from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, PortGroup, rates_of
+from optiselect.solver.joined import Joined, Member, joined
 from optiselect.solver.option import LinkRows, Option, OptionList, Sheet, Wanted
 from optiselect.solver.options import ALL, Kinds, Lists, OptionBuilder
 from optiselect.solver.pairs import Accessories, Pair, pairs_that_fit
@@ -40,6 +41,7 @@ class Prepared:
         options: by link id; links without any that is wanted are missing.
         builder: fits a link as an option says.
         impossible: ids of links that nothing serves, each with the rate at which it was tried last.
+        before: the same of a network that this one follows, where the same was counted and wanted.
     """
 
     rows: dict[str, LinkRows]
@@ -49,6 +51,22 @@ class Prepared:
     builder: OptionBuilder
     impossible: dict[str, Rate]
     cut: frozenset[str]
+    before: Prepared | None = None
+
+    @cached_property
+    def joined(self) -> Joined:
+        """The links that have options, as scarce resources join them."""
+        before = self.before
+        if before is None or self.apart or before.apart:
+            return joined(map(self._member, self.options), self.apart)
+        changed = [
+            link_id for link_id, found in self.options.items() if found is not before.options.get(link_id) or self.rows[link_id] is not before.rows[link_id]
+        ]
+        return before.joined.where({link_id: self._member(link_id) for link_id in changed}, before.options.keys() - self.options.keys())
+
+    def _member(self, link_id: str) -> Member:
+        link = self.rows[link_id].link
+        return Member(link_id, self.options[link_id], link.critical, link.weight)
 
 
 class Preparation:
@@ -81,7 +99,7 @@ class Preparation:
         self._pairs_at: dict[Hashable, list[Pair]] = before._pairs_at if before else {}
         self._demands: dict[Hashable, tuple[frozenset[int], int, frozenset[str]]] = {}
         self._kinds: dict[Scarce, Kinds] = defaultdict(dict)
-        self._counted: dict[tuple[Scarce, Wanted], dict[str, OptionList]] = {}
+        self._counted: dict[tuple[Scarce, Wanted], Prepared] = {}
         self._before, self._same = before, frozenset[str]()
 
     def run(self) -> None:
@@ -140,17 +158,19 @@ class Preparation:
             kinds=self._kinds[scarce],
         )
         options: dict[str, OptionList] = {}
-        known = self._before._counted.get((scarce, wanted), {}) if self._before else {}
+        before = self._before._counted.get((scarce, wanted)) if self._before else None
+        known = before.options if before else {}
         for done, (link_id, row) in enumerate(self.rows.items()):
             if may_stop and done % _BETWEEN_STEPS == 0:
                 self.watch.step("options", done, len(self.rows))
             found = known[link_id] if link_id in known and link_id in self._same else builder.options(row)
             if found.options:
                 options[link_id] = found
-        self._counted[scarce, wanted] = options
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}
         apart = tuple(pair for pair in self.apart if all(resource[1] in scarce.diverse for resource in pair))
-        return Prepared(self.rows, options, capacity, apart, builder, self.impossible, frozenset(self.paths.cut))
+        prepared = Prepared(self.rows, options, capacity, apart, builder, self.impossible, frozenset(self.paths.cut), before)
+        self._counted[scarce, wanted] = prepared
+        return prepared
 
     def _side(self, link: Link, side: int) -> Side:
         groups = self.fittings.groups(link.devices[side])

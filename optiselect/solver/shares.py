@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optiselect.solver.choice import SUM_OF, Name
-from optiselect.solver.clusters import Member, components
 from optiselect.solver.dominance import BITS
+from optiselect.solver.joined import Apart, Cluster, Member, partners
 from optiselect.solver.option import Option
 from optiselect.solver.scarce import Resource
 from optiselect.solver.share_tables import NOTHING, Mask, Offers, ShareTables
@@ -50,7 +50,7 @@ class Shares:
     """The shares of every link, and the joint shares of every cluster.
 
     Args:
-        members: the links with their options. apart: pairs of resources of which only one may be used.
+        clusters: the links with their options, as scarce resources join them. apart: pairs of resources of which only one may be used.
         settled: the objectives before the part numbers. aimed: those after them, in order, each with what its figures are multiples
             of and with the weight of such a step.
 
@@ -64,28 +64,26 @@ class Shares:
 
     def __init__(
         self,
-        members: Sequence[Member],
+        clusters: Sequence[Cluster],
         capacity: Mapping[Resource, int],
-        apart: Sequence[tuple[Resource, Resource]],
+        apart: Apart,
         settled: Sequence[Name],
         aimed: Mapping[Name, tuple[int, int]],
     ) -> None:
         self._capacity = capacity
         self._places = [SUM_OF[name] for name in settled]
         self._aimed = [(SUM_OF[name] - 2, step, weight) for name, (step, weight) in aimed.items()]
-        self._apart = defaultdict(set)
-        for first, second in apart:
-            self._apart[first].add(second)
-        lists = {id(member.options): member.options for member in members}
+        self._apart = partners(apart)
+        lists = {id(member.options): member.options for cluster in clusters for member in cluster.members}
         self.parts = tuple(sorted({part for options in lists.values() for option in options for part in option.names}))
         self._bit = {part: divmod(place, BITS) for place, part in enumerate(self.parts)}
         self._shares_of: dict[int, list[_Share]] = {}
         self._options: list[Option] = []
         self._offers: list[tuple[int, int, tuple[int, ...]]] = []
         self.size = 0
-        self._clusters: list[tuple[int, tuple[Member, ...]]] = []
+        self._clusters: list[tuple[int, Cluster]] = []
         self._joint: list[list[tuple[int, ...]]] = []
-        self._list_clusters(components(members, apart))
+        self._list_clusters(clusters)
         counts = np.bincount([kind for kind, _ in self._clusters], minlength=len(self._joint)).astype(np.int64)
         widest = max((len(row) for rows in self._joint for row in rows), default=0)
         padded = [(*(share if share >= 0 else self.size for share in row), *[self.size] * (widest - len(row))) for rows in self._joint for row in rows]
@@ -95,45 +93,29 @@ class Shares:
 
     # -- listing ------------------------------------------------------------------------------------------------
 
-    def _list_clusters(self, clusters: Sequence[Sequence[Member]]) -> None:
+    def _list_clusters(self, clusters: Sequence[Cluster]) -> None:
         """Number each cluster by its kind, and list the joint shares of each kind."""
         kinds: dict[Hashable, int] = {}
-        alone: dict[Hashable, int] = {}
-        for members in clusters:
-            first = members[0]
-            lone = (id(first.options), first.critical, first.weight) if not first.found.taken else None  # then it is in a cluster of its own
-            if lone in alone:
-                self._clusters.append((alone[lone], (first,)))
-                continue
-            numbers: dict[Resource, int] = {}
-            for member in members:
-                for resource in member.resources:
-                    numbers.setdefault(resource, len(numbers))
-            limits = tuple(self._capacity.get(resource, NOTHING) for resource in numbers)
-            apart = tuple(sorted((numbers[first], numbers[second]) for first in numbers for second in self._apart.get(first, ()) if second in numbers))
-            own = [tuple(numbers[resource] for resource in member.resources) for member in members]
-            rows = tuple((id(member.options), mine, member.critical, member.weight) for member, mine in zip(members, own, strict=True))
-            kind = rows, limits, apart
+        for cluster in clusters:
+            limits = tuple(self._capacity.get(resource, NOTHING) for resource in cluster.numbers)
+            apart = cluster.apart(self._apart)
+            kind = (cluster.rows, limits, apart) if limits else cluster.rows
             if kind not in kinds:
                 kinds[kind] = len(kinds)
-                self._joint.append(self._joint_shares(members, own, limits, apart))
-            self._clusters.append((kinds[kind], tuple(members)))
-            if lone is not None:
-                alone[lone] = kinds[kind]
+                self._joint.append(self._joint_shares(cluster, limits, apart))
+            self._clusters.append((kinds[kind], cluster))
 
-    def _joint_shares(
-        self, members: Sequence[Member], own: Sequence[tuple[int, ...]], limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]
-    ) -> list[tuple[int, ...]]:
+    def _joint_shares(self, cluster: Cluster, limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]) -> list[tuple[int, ...]]:
         """What the members can take together, best in the objectives before the part numbers.
 
         Raises:
             TooLarge: when that is too much to list.
         """
-        if len(members) > _MOST_MEMBERS:
+        if len(cluster.members) > _MOST_MEMBERS:
             raise TooLarge
         for all_served in (True, False):  # where all can be served, no plan that leaves one out is best
             found: list[tuple[tuple[int, ...], list[int], Sums]] = [((), [0] * len(limits), (0,) * len(self._places))]
-            for member, mine in zip(members, own, strict=True):
+            for member, mine in zip(cluster.members, cluster.own, strict=True):
                 ways = self._ways(member, mine, all_served)
                 taken = []
                 for row, used, sums in found:
@@ -233,8 +215,8 @@ class Shares:
         sums = tables.sums(tables.worth(tables.offers.only(allowed)))
         taken = [int(start + np.argmin(sums[start:end])) for start, end in zip(tables.starts, [*tables.starts[1:], len(sums)], strict=True)]
         return {
-            member.link: self._options[best[share]]
-            for kind, members in self._clusters
-            for member, share in zip(members, tables.joint[taken[kind]].tolist(), strict=False)
+            link: self._options[best[share]]
+            for kind, cluster in self._clusters
+            for link, share in zip(cluster.links, tables.joint[taken[kind]].tolist(), strict=False)
             if share < self.size
         }

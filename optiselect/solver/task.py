@@ -32,7 +32,7 @@ class Learnt:
 
     def lent(self) -> Learnt:
         """The same, to which what is added is forgotten with the borrower."""
-        return Learnt(Shapes(ChainMap({}, self.shapes.contents), ChainMap({}, self.shapes.ways)), ChainMap({}, self.fewest))
+        return Learnt(Shapes(ChainMap({}, self.shapes.contents), ChainMap({}, self.shapes.lists), ChainMap({}, self.shapes.ways)), ChainMap({}, self.fewest))
 
 
 class TaskMaker:
@@ -94,14 +94,13 @@ class TaskMaker:
         return self._task(prepared, self.objectives, spares=self._policy.spares is not None, in_haste=in_haste)
 
     def _task(self, prepared: Prepared, names: tuple[Name, ...], *, spares: bool, in_haste: Callable[[], bool]) -> Task:
-        links = [row.link for row in prepared.rows.values()]
         capacity = dict(prepared.capacity)
         steps = self.spares_of(prepared)
         for part in sorted(steps):
             if ("stock", part) in capacity:
                 capacity["stock", part] = self._room_with_spares(capacity["stock", part], part, steps[part])
         counted = tuple(sorted({SUM_OF[name] for name in names if name != "part_numbers"}))
-        rows = rows_of(links, prepared.options, capacity, prepared.apart, names, counted, spares=spares, shapes=self.learnt.shapes, in_haste=in_haste)
+        rows = rows_of(prepared.joined.clusters, capacity, prepared.apart, names, counted, spares=spares, shapes=self.learnt.shapes, in_haste=in_haste)
         return Task(rows, capacity, prepared.apart, steps if spares else {}, names, self._policy.seed, self._policy.workers, self.most_part_numbers)
 
     def spares_of(self, prepared: Prepared) -> dict[str, SpareSteps]:

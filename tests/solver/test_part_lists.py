@@ -8,7 +8,6 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
 from optiselect.solver import rounds
-from optiselect.solver.clusters import Member
 from optiselect.solver.part_list_walk import fields_of
 from optiselect.solver.part_lists import PartListSearch, weights_of, without_relatives
 from optiselect.solver.possible_parts import PossibleParts
@@ -29,10 +28,10 @@ def shares_of(network: Network, catalog: Catalog, policy: Policy) -> Shares:
     preparation = Preparation(network, catalog, policy, Watch(None, None, 60, 60))
     preparation.run()
     prepared = preparation.counting(Scarce(strands=preparation.may_run_short.strands), may_stop=False)
-    members = [Member(row.link.id, prepared.options[row.link.id], row.link.critical, row.link.weight) for row in prepared.rows.values()]
-    weights = weights_of({id(member.options): (member.options, len(members)) for member in members}, ("cost", "strands"))
+    lists = [found.options for found in prepared.options.values()]
+    weights = weights_of({id(options): (options, len(lists)) for options in lists}, ("cost", "strands"))
     assert weights is not None
-    return Shares(members, prepared.capacity, prepared.apart, ("links", "unknowns"), weights)
+    return Shares(prepared.joined.clusters, prepared.capacity, prepared.apart, ("links", "unknowns"), weights)
 
 
 def with_parts(shares: Shares, parts: tuple[str, ...]) -> int | None:

@@ -1,0 +1,138 @@
+"""Which links the scarce resources join: clusters, and those of a network that differs little from one whose clusters are known."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+from optiselect.solver.option import Option, OptionList
+from optiselect.solver.scarce import Resource
+
+Apart = Sequence[tuple[Resource, Resource]]
+
+
+class Member(NamedTuple):
+    """A link of a cluster with its options."""
+
+    link: str
+    found: OptionList
+    critical: bool
+    weight: int
+
+    @property
+    def options(self) -> tuple[Option, ...]:
+        """The options, which speak of resources by names that links may share."""
+        return self.found.options
+
+    @property
+    def resources(self) -> tuple[Resource, ...]:
+        """The resources that some option takes, by this link's names, in the order of the options."""
+        found = self.found
+        return tuple(found.names.get(resource) or resource for resource in found.taken) if found.taken else ()
+
+
+@dataclass(frozen=True, eq=False)
+class Cluster:
+    """Links that are joined by resources, in the order of their ids; a link that takes nothing scarce is alone."""
+
+    members: tuple[Member, ...]
+
+    @cached_property
+    def links(self) -> tuple[str, ...]:
+        """The ids of its links."""
+        return tuple(member.link for member in self.members)
+
+    @cached_property
+    def numbers(self) -> Mapping[Resource, int]:
+        """Its resources, numbered as its links name them first."""
+        numbers: dict[Resource, int] = {}
+        for member in self.members:
+            for resource in member.resources:
+                numbers.setdefault(resource, len(numbers))
+        return numbers
+
+    @cached_property
+    def own(self) -> tuple[tuple[int, ...], ...]:
+        """For each link the numbers of the resources that some option of it takes, in the order of the options."""
+        return tuple(tuple(self.numbers[resource] for resource in member.resources) for member in self.members)
+
+    @cached_property
+    def rows(self) -> Hashable:
+        """What its links are, without names: equal where the same lists of options are joined in the same way."""
+        return tuple((id(member.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True))
+
+    def apart(self, others: Mapping[Resource, Iterable[Resource]]) -> tuple[tuple[int, int], ...]:
+        """The pairs of its resources of which only one may be used, as numbers."""
+        numbers = self.numbers
+        if not others or not numbers:
+            return ()
+        pairs = ((numbers[first], numbers[second]) for first in numbers for second in others.get(first, ()) if second in numbers)
+        return tuple(sorted((first, second) for first, second in pairs if first < second))
+
+
+@dataclass(frozen=True)
+class Joined:
+    """All links that have options, in clusters, in the order of the first link of each."""
+
+    clusters: tuple[Cluster, ...]
+
+    @cached_property
+    def _cluster_of(self) -> Mapping[str, int]:
+        return {link: place for place, cluster in enumerate(self.clusters) for link in cluster.links}
+
+    @cached_property
+    def _cluster_at(self) -> Mapping[Resource, int]:
+        return {resource: place for place, cluster in enumerate(self.clusters) for resource in cluster.numbers}
+
+    def where(self, changed: Mapping[str, Member], gone: Iterable[str]) -> Joined:
+        """The same where some links are others, or are not there; not for resources that must stay apart.
+
+        Only clusters of these links, and of what these links may take now, can become others.
+        """
+        touched = {self._cluster_of[link] for link in (*changed, *gone) if link in self._cluster_of}
+        touched |= {self._cluster_at[resource] for member in changed.values() for resource in member.resources if resource in self._cluster_at}
+        left_out = {*changed, *gone}
+        stay = [member for place in touched for member in self.clusters[place].members if member.link not in left_out]
+        kept = [cluster for place, cluster in enumerate(self.clusters) if place not in touched]
+        return Joined(tuple(sorted((*kept, *joined([*stay, *changed.values()], ()).clusters), key=lambda cluster: cluster.links[0])))
+
+
+def partners(apart: Apart) -> Mapping[Resource, list[Resource]]:
+    """For each resource those that must stay apart from it."""
+    of: dict[Resource, list[Resource]] = {}
+    for first, second in apart:
+        of.setdefault(first, []).append(second)
+        of.setdefault(second, []).append(first)
+    return of
+
+
+def joined(members: Iterable[Member], apart: Apart) -> Joined:
+    """Put links together that resources join; resources that must stay apart join them too."""
+    ordered = sorted(members, key=lambda member: member.link)
+    leader: dict[Hashable, Hashable] = {}
+
+    def find(item: Hashable) -> Hashable:
+        leader.setdefault(item, item)
+        while leader[item] != item:
+            leader[item] = leader[leader[item]]
+            item = leader[item]
+        return item
+
+    for member in ordered:
+        for resource in member.resources:
+            leader[find(resource)] = find(("link", member.link))
+    for first, second in apart:
+        leader[find(first)] = find(second)
+    found: list[list[Member]] = []
+    by_leader: dict[Hashable, list[Member]] = {}
+    for member in ordered:
+        its = find(("link", member.link)) if member.found.taken else None
+        if its is not None and its in by_leader:
+            by_leader[its].append(member)
+            continue
+        found.append([member])
+        if its is not None:
+            by_leader[its] = found[-1]
+    return Joined(tuple(Cluster(tuple(some)) for some in found))
