@@ -93,13 +93,16 @@ class Trial:
         return 0
 
 
-def tried(suite: str, every: int, start: int, only: str, known: set[str]) -> Trial:
-    """One suite, with every so manieth mutant."""
+def tried(suite: str, every: int, start: int, only: str, known: set[str], again: str | None) -> Trial:
+    """One suite, with every so manieth mutant; `again`: only those that an earlier run printed."""
     patterns, tests = SUITES[suite]
     paths = [path for pattern in patterns for path in sorted((ROOT / "optiselect").glob(pattern)) if not path.as_posix().endswith(NOT_CODE)]
     names = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in paths]
     modules = [importlib.import_module(name) for name in names if only in name]
     mutants = [mutant for module in modules for mutant in mutants_of(module) if mutant.name not in known][start::every]
+    if again is not None:
+        survived = {line.partition(": ")[2] for line in again.splitlines()}
+        mutants = [mutant for mutant in mutants if mutant.name in survived]
     trial = Trial(mutants)
     arguments = [path for path in tests if (ROOT / path).exists()]
     pytest.main(["-o", "addopts=--import-mode=importlib", "-p", "no:terminal", "-p", "no:cacheprovider", "-p", "no:xdist", *arguments], plugins=[trial])
@@ -113,10 +116,12 @@ def main() -> None:
     options.add_argument("--every", type=int, default=1, help="try every so manieth mutant")
     options.add_argument("--start", type=int, default=0)
     options.add_argument("--only", default="", help="modules whose name holds this")
+    options.add_argument("--again", type=Path, help="what an earlier run printed: try only the faults that no test noticed then")
     asked = options.parse_args()
+    again = asked.again.read_text(encoding="utf-8") if asked.again is not None else None
     known = {entry["mutant"] for entry in yaml.safe_load((HERE / "survivors.yaml").read_text(encoding="utf-8")) or ()}
     for suite in asked.suites:
-        trial = tried(suite, asked.every, asked.start, asked.only, known)
+        trial = tried(suite, asked.every, asked.start, asked.only, known, again)
         noticed, survived = trial.outcomes["noticed"], trial.outcomes["survived"]
         score = 100 * noticed / max(noticed + survived, 1)
         rest = f"{trial.outcomes['not reached']} not reached, {trial.outcomes['not put in']} not put in"

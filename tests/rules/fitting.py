@@ -1,6 +1,7 @@
 """Links for the tests of rules: two optics, one cable, and every rule asked about it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from optiselect.model.catalog import Attenuator, Cord, Module
@@ -73,12 +74,37 @@ def _end(place: str, module: Module | None, rate: str, site: Site) -> tuple[Any,
     return Device(id=place, site=site.id, ports=(cage,)), site, "1", cage, "module", transceiver(module, rate), module
 
 
+UNITS = {
+    **dict.fromkeys(("reach", "copper-reach"), "m"),
+    **dict.fromkeys(("cage-power", "device-power"), "W"),
+    **dict.fromkeys(("light-budget", "overload"), "dB"),
+    **dict.fromkeys(("strands", "strands-free"), "strands"),
+    **{"temperature": "C", "core": "um", "wavelength": "nm", "dispersion": "ps/nm", "throughput": "Mbit/s", "port-once": "links", "stock": "units"},
+}
+"""What the figures of a breach are in; the others have names, not figures."""
+
+
 def breaches(rule_id: str, fitted: FittedLink) -> list[Breach]:
-    """What one rule says of one link."""
+    """What one rule says of one link; whatever it is asked, it says so under its own name, figures in its own unit."""
     rule = RULE_BY_ID[rule_id]
-    if rule.scope == "end":
-        return [breach for end in fitted.ends for breach in rule.check(end, fitted.asked)]
-    return list(rule.check(fitted))
+    found = [breach for end in fitted.ends for breach in rule.check(end, fitted.asked)] if rule.scope == "end" else list(rule.check(fitted))
+    assert {breach.rule for breach in found} <= {rule_id}
+    assert {breach.unit for breach in found} <= {"", UNITS.get(rule_id, "")}
+    return found
+
+
+def told(rule_id: str, fitted: FittedLink) -> list[tuple[str, object, object, bool]]:
+    """Place, required and available, and whether that is a figure that is missing."""
+    return [(breach.path, breach.required, breach.available, breach.unknown) for breach in breaches(rule_id, fitted)]
+
+
+def with_end(fitted: FittedLink, side: int, light: Mapping[str, Any] | None = None, **changes: Any) -> FittedLink:
+    """The same link with another end: other figures of its light, or fitted otherwise."""
+    end = fitted.ends[side]
+    if light is not None and end.light is not None:
+        changes["light"] = replace(end.light, **light)
+    changed = end._replace(**changes)
+    return replace(fitted, b=changed) if side else replace(fitted, a=changed)
 
 
 def sentences(rule_id: str, fitted: FittedLink) -> list[str]:

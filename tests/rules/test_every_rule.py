@@ -8,20 +8,10 @@ from optiselect.model.terms import RULE_IDS, WAIVABLE
 from optiselect.rules import ALL_RULES, END_RULES, NETWORK_RULES, PAIR_RULES, PATH_RULES, RULE_BY_ID
 from optiselect.rules.examples import example
 from optiselect.rules.rule import Rule
-from tests.rules.fitting import all_breaches
+from tests.rules.fitting import UNITS, all_breaches
 
 each_rule = pytest.mark.parametrize("rule", ALL_RULES, ids=lambda rule: rule.id)
 LOCATOR = re.compile(r"Clauses? \d|Tables? [\d-]+|power levels? I|classe?s? 1|\b\d\d\.\d+\.\d|INF-8074|diagnostics|common practice, no source|from memory")
-
-
-UNITS = {
-    **dict.fromkeys(("reach", "copper-reach"), "m"),
-    **dict.fromkeys(("cage-power", "device-power"), "W"),
-    **dict.fromkeys(("light-budget", "overload"), "dB"),
-    **dict.fromkeys(("strands", "strands-free"), "strands"),
-    **{"temperature": "C", "core": "um", "wavelength": "nm", "dispersion": "ps/nm", "throughput": "Mbit/s", "port-once": "links", "stock": "units"},
-}
-"""What the figures of a breach are in; the others have names, not figures."""
 
 
 def shown(value: object) -> str:

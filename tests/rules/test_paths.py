@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from optiselect.model.network import Network
+from optiselect.model.network import Network, Site
 from optiselect.rules.fitted import Path
 from optiselect.solver.paths import Paths
+from tests.rules.fitting import built_to, link
+from tests.rules.fitting import fiber as rule_fiber
 
 FIBER = {"length_m": 10, "strands": 2}
 
@@ -71,3 +74,74 @@ def test_every_joint_of_a_longer_chain_is_between_its_own_two_runs() -> None:
     )
     (found,) = Paths(network).of(network.wanted[0])
     assert [(panel.id, before, after) for panel, before, after in found.joints()] == [("p", ("SC", None), ("ST", None)), ("q", ("FC", None), ("MU", None))]
+
+
+@pytest.mark.parametrize(("category", "medium"), [("Cat6", "copper"), ("single-pair", "single-pair"), ("coax", "coax")])
+def test_copper_is_of_the_kind_of_its_category_and_has_no_mated_fibers(category: str, medium: str) -> None:
+    run = {"copper": {"category": category, "length_m": 10}}
+    assert path(run, run).medium == medium
+    assert path(run, run).connections_of(0) == path(run, run).connections_of(1) == 0
+    assert path(fiber("OS2"), fiber("OS2")).medium == "fiber"
+
+
+def test_lengths_add_up_to_a_millimeter() -> None:
+    assert path(fiber("OS2", length_m=549.9004), fiber("OS2", length_m=0.1004)).length_m == 550.001
+
+
+def test_cores_and_grades_are_in_order_whatever_comes_first() -> None:
+    lx = built_to("1000BASE-LX")
+    mixed = link(lx, lx, *(rule_fiber(10, grade) for grade in ("OS2", "OM1", "OM2", "50/400/400"))).path
+    assert mixed.cores == ("50", "62.5", "9")
+    assert mixed.grades == ("50/400/400", "OM1", "OM2", "OS2")
+
+
+def test_measured_run_meets_the_row_of_its_bandwidth_and_the_others_that_of_their_grade() -> None:
+    poor, plain = fiber("OM1", modal_bandwidth_mhz_km={850: 20}), fiber("50/400/400")
+    assert path(plain, poor).grades_at((850, 850)) == path(poor, plain).grades_at((850, 850)) == (None, "50/400/400")
+    assert path(fiber("OM1"), plain).grades_at((850, 850)) == ("50/400/400", "OM1")
+
+
+def one_turned(which: int) -> Path:
+    """LC at a, SC and ST at the panel, FC at b; the one run or the other is written from its far end."""
+    runs, ends = [("LC", "SC"), ("ST", "FC")], [["a", "p"], ["p", "b"]]
+    written = [(pair[::-1], shown[::-1]) if index == which else (pair, shown) for index, (pair, shown) in enumerate(zip(ends, runs, strict=True))]
+    network = Network(
+        devices=[{"id": "a"}, {"id": "b"}],
+        panels=[{"id": "p"}],
+        runs=[{"id": f"R{index}", "ends": pair, **fiber("OS2", *shown)} for index, (pair, shown) in enumerate(written)],
+        links=[{"id": "L", "ends": ["a", "b"]}],
+    )
+    (found,) = Paths(network).of(network.wanted[0])
+    return found
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_run_that_is_written_from_its_far_end_shows_the_same_at_each_of_its_ends(which: int) -> None:
+    found = one_turned(which)
+    assert (found.presents(0), found.presents(1)) == (("LC", None), ("FC", None))
+    assert [(before, after) for _, before, after in found.joints()] == [(("SC", None), ("ST", None))]
+
+
+ALIKE = fiber("OS2", "LC", "SC")
+DIFFERENT = {
+    "the plug at the first end": (fiber("OS2", "FC", "SC"), ALIKE),
+    "the plug at the last end": (ALIKE, fiber("OS2", "LC", "FC")),
+    "the joint": (fiber("OS2", "LC", "ST"), ALIKE),
+    "the grade": (fiber("OS1", "LC", "SC"), fiber("OS1", "LC", "SC")),
+}
+
+
+@pytest.mark.parametrize("runs", DIFFERENT.values(), ids=DIFFERENT)
+def test_paths_that_a_rule_of_a_pair_could_tell_apart_have_another_profile(runs: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    assert path(*runs).profile != path(ALIKE, ALIKE).profile
+
+
+def test_measured_bandwidth_is_in_the_profile_and_so_is_earth_on_copper_only() -> None:
+    slow = fiber("OM3", modal_bandwidth_mhz_km={850: 500})
+    assert path(fiber("OM3"), slow).profile != path(fiber("OM3"), fiber("OM3")).profile
+    apart, together = (Site(id="x", building="x"), Site(id="y", building="y"), Site(id="x", building="x")), (Site(id="x", building="x"),) * 3
+    copper_run = {"copper": {"category": "Cat6", "length_m": 10}}
+    for runs, told_apart in ((copper_run, True), (fiber("OS2"), False)):
+        found = path(runs, runs)
+        assert (replace(found, sites=apart).profile != replace(found, sites=together).profile) is told_apart
+        assert (replace(found, sites=(None, *apart[1:])).profile != replace(found, sites=apart).profile) is told_apart

@@ -1,11 +1,12 @@
 """What links share: ports, strands, power, routes, stock; and the user's own rules."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from optiselect.model.policy import Policy
-from optiselect.rules import RULE_BY_ID
+from optiselect.rules import NETWORK_RULES, RULE_BY_ID
 from optiselect.rules.examples import example
 from optiselect.rules.fitted import FittedLink
 from optiselect.rules.served import units_of
@@ -113,6 +114,50 @@ def test_diverse_from_a_link_that_is_not_served_asks_nothing() -> None:
 )
 def test_what_is_bought_is_in_stock(changes: Changes, told: list[str]) -> None:
     assert of_whole("stock", changes) == told
+
+
+EVERYTHING = {
+    "fitted.L3.0.port": "1",
+    "fitted.L3.1.port": "1",
+    **{f"devices.{device}.module_power_w": 0.5 for device in ("core", "gate", "desk")},
+    **{f"runs.{run}.fiber.strands_in_use": used for run, used in (("F1", 11), ("F3", 12), ("F4", 3), ("F6", 2))},
+    "runs.F1.routes": ["d", "c", "b", "a"],
+    "runs.F3.routes": ["a", "b", "c", "d"],
+    "links.L1.diverse_from": ["L4", "L3"],
+    "links.L3.diverse_from": ["L4", "L1"],
+    "runs.F4.routes": ["a"],
+    **{f"modules.DEMO-{part}.stock": 0 for part in ("LX10", "SX", "BX-D")},
+}
+
+
+def test_what_is_told_of_the_whole_is_in_order_whatever_comes_first() -> None:
+    served = example(EVERYTHING)
+    turned = replace(served, links=served.links[::-1], units=dict(sorted(served.units.items(), reverse=True)))
+    found, again = ([breach for rule in NETWORK_RULES for breach in rule.check(whole)] for whole in (served, turned))
+    assert found == again
+    places: dict[str, list[str]] = {}
+    for breach in found:
+        places.setdefault(breach.rule, []).append(breach.path)
+    assert places == {
+        "port-once": ["core/1", "gate/1"],
+        "strands-free": ["F1", "F3", "F4", "F6"],
+        "device-power": ["core", "desk", "gate"],
+        "diversity": ["L1", "L1", "L3"],
+        "stock": ["DEMO-LX10", "DEMO-BX-D", "DEMO-SX"],  # as in the catalog
+    }
+    assert [(breach.available, breach.facts["other"], breach.facts["shared"]) for breach in found if breach.rule == "diversity"] == [
+        ("route a, route b, route c, route d", "L3", ("route a", "route b", "route c", "route d")),
+        ("route a", "L4", ("route a",)),
+        ("route a", "L4", ("route a",)),
+    ]
+
+
+def test_every_module_whose_power_is_not_known_is_named_once() -> None:
+    parts = ("LX10", "BX-D", "SX", "PAIR-NEAR")
+    served = example({"devices.core.module_power_w": 5, **{f"modules.DEMO-{part}.power_w": None for part in parts}})
+    (breach,) = RULE_BY_ID["device-power"].check(served)
+    assert (breach.rule, breach.unit, breach.required) == ("device-power", "W", 5.0)
+    assert breach.available == "the power of DEMO-BX-D, DEMO-LX10, DEMO-PAIR-NEAR, DEMO-SX"
 
 
 # Earthing
