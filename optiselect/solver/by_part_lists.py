@@ -40,15 +40,14 @@ def by_part_lists(
     Returns:
         The objectives with value and bound, and by link its option; None where this search does not apply.
     """
-    clusters = prepared.joined.clusters
     lists: dict[int, tuple[Sequence[Option], int]] = {}
-    for member in (member for cluster in clusters for member in cluster.members):
+    for member in (member for cluster in prepared.joined.clusters for member in cluster.members):
         lists[id(member.options)] = member.options, lists.get(id(member.options), ((), 0))[1] + 1
     weights = weights_of(lists, aimed)
-    if weights is None or not clusters:
+    if weights is None or not lists:
         return None
     try:
-        shares = Shares(clusters, prepared.capacity, prepared.apart, settled, weights)
+        shares = Shares(prepared.joined, prepared.capacity, prepared.apart, settled, weights)
     except TooLarge:
         return None
     mask = shares.mask_of(_parts_of(first))
@@ -73,11 +72,10 @@ def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[s
     Args:
         first: by link its option in one such plan.
     """
-    clusters = prepared.joined.clusters
-    if not clusters:
+    if not prepared.joined.clusters:
         return frozenset()
     try:
-        shares = Shares(clusters, prepared.capacity, prepared.apart, settled, {})
+        shares = Shares(prepared.joined, prepared.capacity, prepared.apart, settled, {})
     except TooLarge:
         return None
     mask = shares.mask_of(_parts_of(first))

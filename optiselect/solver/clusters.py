@@ -20,7 +20,7 @@ from itertools import combinations
 import numpy as np
 
 from optiselect.solver.dominance import BITS, SUMS, undominated_rows
-from optiselect.solver.joined import Cluster, Member, partners
+from optiselect.solver.joined import Apart, Cluster, Member, partners
 from optiselect.solver.option import Option
 from optiselect.solver.scarce import Resource
 
@@ -64,7 +64,7 @@ class Clusters:
     def __init__(
         self,
         capacity: Mapping[Resource, int],
-        apart: Sequence[tuple[Resource, Resource]],
+        apart: Apart,
         settled: Sequence[int],
         counted: tuple[int, ...],
         *,

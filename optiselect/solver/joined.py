@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections import ChainMap
+from collections.abc import Hashable, Iterable, Mapping, MutableMapping
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from optiselect.solver.option import Option, OptionList
 from optiselect.solver.scarce import Resource
 
-Apart = Sequence[tuple[Resource, Resource]]
+Apart = tuple[tuple[Resource, Resource], ...]
+"""Pairs of resources of which only one may be used."""
 
 
 class Member(NamedTuple):
@@ -74,9 +76,14 @@ class Cluster:
 
 @dataclass(frozen=True)
 class Joined:
-    """All links that have options, in clusters, in the order of the first link of each."""
+    """All links that have options, in clusters, in the order of the first link of each.
+
+    Attributes:
+        listed: what was listed of clusters and of lists of options, by what they are (see `shares`); good for as long as these are kept.
+    """
 
     clusters: tuple[Cluster, ...]
+    listed: MutableMapping[Hashable, Any] = field(default_factory=dict)
 
     @cached_property
     def _cluster_of(self) -> Mapping[str, int]:
@@ -96,7 +103,8 @@ class Joined:
         left_out = {*changed, *gone}
         stay = [member for place in touched for member in self.clusters[place].members if member.link not in left_out]
         kept = [cluster for place, cluster in enumerate(self.clusters) if place not in touched]
-        return Joined(tuple(sorted((*kept, *joined([*stay, *changed.values()], ()).clusters), key=lambda cluster: cluster.links[0])))
+        clusters = sorted((*kept, *joined([*stay, *changed.values()], ()).clusters), key=lambda cluster: cluster.links[0])
+        return Joined(tuple(clusters), ChainMap({}, self.listed))
 
 
 def partners(apart: Apart) -> Mapping[Resource, list[Resource]]:

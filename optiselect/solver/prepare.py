@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import ChainMap, Counter, defaultdict
+from collections import ChainMap, defaultdict
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,15 +10,16 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
+from optiselect.model.catalog import Catalog
 from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
 from optiselect.optics.spares import spares_needed
 from optiselect.rules.fitted import Asked, FittedEnd, Path
+from optiselect.solver.demand import Demand, Side
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
-from optiselect.solver.fittings import Fittings, PortGroup, rates_of
-from optiselect.solver.joined import Joined, Member, joined
+from optiselect.solver.fittings import Fittings, rates_of
+from optiselect.solver.joined import Apart, Joined, Member, joined
 from optiselect.solver.option import LinkRows, Option, OptionList, Sheet, Wanted
 from optiselect.solver.options import ALL, Kinds, Lists, OptionBuilder
 from optiselect.solver.pairs import Accessories, Pair, pairs_that_fit
@@ -27,7 +28,6 @@ from optiselect.solver.progress import Watch
 from optiselect.solver.replaced import Replacing
 from optiselect.solver.scarce import Resource, Scarce
 
-Side = tuple[PortGroup, ...]
 _BETWEEN_STEPS = 16
 """Links between two looks at the clock."""
 
@@ -47,7 +47,7 @@ class Prepared:
     rows: dict[str, LinkRows]
     options: dict[str, OptionList]
     capacity: dict[Resource, int]
-    apart: tuple[tuple[Resource, Resource], ...]
+    apart: Apart
     builder: OptionBuilder
     impossible: dict[str, Rate]
     cut: frozenset[str]
@@ -90,6 +90,7 @@ class Preparation:
         self.sides: dict[str, tuple[Side, Side]] = {}
         self.rates: dict[str, tuple[Rate, ...]] = {}
         self.sheets: list[Sheet] = list(before.sheets) if before else []
+        self.demand: Demand = Demand(network, catalog, policy, self.fittings, self.sheets, before.demand if before else None)
         self.asks: frozenset[Hashable] = frozenset()
         self.replaced_at_any_price: dict[str, str] = {}
         self.rows: dict[str, LinkRows] = {}
@@ -97,7 +98,6 @@ class Preparation:
         self._lists: Lists = ChainMap({}, before._lists) if before else {}  # what is added goes with this preparation
         self._pairs: dict[Hashable, Pair] = before._pairs if before else {}
         self._pairs_at: dict[Hashable, list[Pair]] = before._pairs_at if before else {}
-        self._demands: dict[Hashable, tuple[frozenset[int], int, frozenset[str]]] = {}
         self._kinds: dict[Scarce, Kinds] = defaultdict(dict)
         self._counted: dict[tuple[Scarce, Wanted], Prepared] = {}
         self._before, self._same = before, frozenset[str]()
@@ -115,7 +115,7 @@ class Preparation:
         self.fittings.leave_out(frozenset(replacing.parts(at_any_price=False)))
         self.replaced_at_any_price = replacing.parts(at_any_price=True)
         self.rows, self.impossible = self._rates(self.links)
-        self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
+        self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
 
     def run_again(self, before: Preparation, same: frozenset[str]) -> bool:
         """The same, where these links are the same as before, over the same paths; False where what is asked of the ends has changed."""
@@ -133,7 +133,7 @@ class Preparation:
         self.rows = dict(sorted((rows | {link_id: row for link_id, row in before.rows.items() if link_id in same}).items()))
         self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
         self._before, self._same = before, same
-        self.may_run_short, self.capacity, self.apart = self._scarce(self.rows)
+        self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
         return True
 
     def _place(self, link: Link) -> None:
@@ -229,12 +229,12 @@ class Preparation:
 
     def _everything_scarce(self) -> Scarce:
         return Scarce(
-            stock=frozenset(self.stock),
+            stock=frozenset(self.demand.stock),
             power=frozenset(device.id for device in self.network.devices if device.module_power_w is not None),
         )
 
     def _fits_alone(self, option: Option) -> bool:
-        return all(amount + self._spares_alone(resource, option) <= self._capacity(resource) for resource, amount in option.uses)
+        return all(amount + self._spares_alone(resource, option) <= self.demand.capacity(resource) for resource, amount in option.uses)
 
     def _spares_alone(self, resource: Resource, option: Option) -> int:
         """The spares of a part in stock that an option asks for by itself."""
@@ -243,33 +243,6 @@ class Preparation:
         if resource[0] != "stock" or spares is None or item is None or item.fit is None:
             return 0
         return spares_needed(dict(option.parts)[item.part], item.fit, spares.restock_days * 24, spares.service_level)
-
-    def _capacity(self, resource: Resource) -> int:
-        kind, name = resource[0], resource[1]
-        match kind:
-            case "stock":
-                return self.stock[name]
-            case "power":
-                return round((self.network.device_by_id[name].module_power_w or 0) * 1000)
-            case "ports":
-                return len(self.fittings.groups(name)[resource[2]].names)
-            case "copper":
-                return 1
-            case _:
-                fiber = self.network.run_by_id[name].fiber
-                assert fiber is not None  # strands are of fiber
-                return fiber.strands - fiber.strands_in_use - self.policy.reserve_strands
-
-    @cached_property
-    def stock(self) -> dict[str, int]:
-        """Units in stock by part number, where stated."""
-        items: tuple[Module | Converter | Attenuator | Cord, ...] = (
-            *self.catalog.modules,
-            *self.catalog.converters,
-            *self.catalog.attenuators,
-            *self.catalog.cords,
-        )
-        return {item.part: item.stock for item in items if item.stock is not None}
 
     def _sheets(self, asking: list[Link], rate: Rate) -> dict[str, list[tuple[int, int]]]:
         """Gather links by profile of path, and work out each profile's codes; returns each link's places."""
@@ -326,108 +299,3 @@ class Preparation:
                 seen[said] = self.fittings.number(content)
             served.append(seen[said])
         return served
-
-    # -- what can run short ---------------------------------------------------------------------------------------
-
-    def _scarce(self, rows: dict[str, LinkRows]) -> tuple[Scarce, dict[Resource, int], tuple[tuple[Resource, Resource], ...]]:
-        """Which resources the links could want more of than there is; the others can never bind and are left out."""
-        wanted: dict[Resource, int] = defaultdict(int)
-        ports: dict[str, list[frozenset[int]]] = defaultdict(list)
-        most_strands = [sheet.most_strands for sheet in self.sheets]
-        ends_at = Counter(device_id for row in rows.values() for device_id in row.link.devices)
-        crowded = {device_id for device_id, ends in ends_at.items() if any(len(group.names) < ends for group in self.fittings.groups(device_id))}
-        for row in rows.values():
-            over: dict[Resource, int] = {}
-            for sheet_index, index in row.places:
-                most = most_strands[sheet_index][index]
-                for run in self.sheets[sheet_index].rows[index].path.runs:
-                    resource, units = (("strands", run.id), most) if run.fiber is not None else (("copper", run.id), min(most, 1))
-                    over[resource] = max(over.get(resource, 0), units)
-            for resource, units in over.items():
-                wanted[resource] += units
-            for groups in row.groups:
-                if groups and (groups[0].device.id in crowded or groups[0].device.module_power_w is not None or self.stock):
-                    self._demand_at(row, groups, wanted, ports)
-        for part in self.stock:
-            if part in self.catalog.cord_by_part or part in self.catalog.attenuator_by_part:
-                wanted["stock", part] += 2 * len(rows)
-        short = {
-            resource: self._capacity(resource)
-            for resource, amount in wanted.items()
-            if amount > self._capacity(resource) or (resource[0] == "stock" and self.policy.spares is not None)
-        }
-        scarce_ports = self._scarce_ports(ports)
-        short |= {resource: self._capacity(resource) for resource in scarce_ports}
-        diverse, apart = self._apart(rows)
-        scarce = Scarce(
-            frozenset(scarce_ports),
-            frozenset(resource[1] for resource in short if resource[0] == "strands"),
-            frozenset(resource[1] for resource in short if resource[0] == "copper"),
-            frozenset(resource[1] for resource in short if resource[0] == "stock"),
-            frozenset(resource[1] for resource in short if resource[0] == "power"),
-            diverse,
-        )
-        return scarce, short, apart
-
-    def _demand_at(self, row: LinkRows, groups: Side, wanted: dict[Resource, int], ports: dict[str, list[frozenset[int]]]) -> None:
-        """Add what one end may want of its device and of the stock; not asked where no port, no power and no stock can run short."""
-        sheets = tuple(sorted({sheet for sheet, _ in row.places}))
-        key = (sheets, tuple((group.end_class, group.installed is not None) for group in groups))
-        if key not in self._demands:
-            self._demands[key] = self._demand(sheets, groups)
-        positions, most_power, parts = self._demands[key]
-        device = groups[0].device
-        ports[device.id].append(frozenset(groups[position].index for position in positions))
-        if device.module_power_w is not None:
-            wanted["power", device.id] += most_power
-        for part in parts:
-            wanted["stock", part] += 1
-
-    def _demand(self, sheets: tuple[int, ...], groups: Side) -> tuple[frozenset[int], int, frozenset[str]]:
-        """What an end may want at most: the groups that some fitting goes to first (positions), power in mW, parts with a stock."""
-        most_power = 0
-        preferred: set[int] = set()
-        parts: set[str] = set()
-        for sheet_index in sheets:
-            seen: set[int] = set()
-            for position, group in enumerate(groups):
-                for item in self.fittings.accepted(group.end_class, self.sheets[sheet_index].asked):
-                    if group.installed is not None or id(item.fit) not in seen:
-                        preferred.add(position)
-                    seen.add(id(item.fit))
-                    most_power = max(most_power, round(item.fit.power_w * 1000))
-                    parts.update(part for part in item.fit.parts if part in self.stock)
-        return frozenset(preferred), most_power, frozenset(parts)
-
-    def _scarce_ports(self, ports: dict[str, list[frozenset[int]]]) -> set[Resource]:
-        """Port groups that can run short.
-
-        Every fitting goes to the first group that takes it. If even then no group of a device can be wanted more often than
-        it has ports, any choice of fittings finds its ports, and the device's ports need not be counted.
-        """
-        scarce: set[Resource] = set()
-        for device_id, wants in ports.items():
-            groups = self.fittings.groups(device_id)
-            if all(sum(group.index in want for want in wants) <= len(group.names) for group in groups):
-                continue
-            scarce |= {group.resource for group in groups}
-        return scarce
-
-    def _apart(self, rows: dict[str, LinkRows]) -> tuple[frozenset[str], tuple[tuple[Resource, Resource], ...]]:
-        concerned = {link_id for link in self.links if link.diverse_from for link_id in (link.id, *link.diverse_from)} & rows.keys()
-        elements = {
-            link_id: {
-                element for path in self.paths_of[link_id] for run in path.runs for element in (("run", run.id), *(("route", route) for route in run.routes))
-            }
-            for link_id in concerned
-        }
-        diverse: set[str] = set()
-        apart: set[tuple[Resource, Resource]] = set()
-        for link in self.links:
-            for other in sorted(link.diverse_from):
-                if link.id in rows and other in rows:
-                    for element in sorted(elements[link.id] & elements[other]):
-                        first, second = sorted((link.id, other))
-                        apart.add((("over", first, element), ("over", second, element)))
-                        diverse |= {link.id, other}
-        return frozenset(diverse), tuple(sorted(apart))

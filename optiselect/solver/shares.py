@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from optiselect.solver.choice import SUM_OF, Name
 from optiselect.solver.dominance import BITS
-from optiselect.solver.joined import Apart, Cluster, Member, partners
+from optiselect.solver.joined import Apart, Cluster, Joined, Member, partners
 from optiselect.solver.option import Option
 from optiselect.solver.scarce import Resource
 from optiselect.solver.share_tables import NOTHING, Mask, Offers, ShareTables
@@ -35,11 +35,11 @@ Sums = tuple[int, ...]
 
 @dataclass(frozen=True)
 class _Share:
-    """A share of a list of options: its number, what it takes (by the order of the list's resources) and counts."""
+    """A share of a list of options: what it takes (by the order of the list's resources) and counts, and its options."""
 
-    number: int
     uses: tuple[tuple[int, int], ...]
     sums: Sums
+    options: tuple[Option, ...]
 
 
 class TooLarge(Exception):
@@ -50,7 +50,7 @@ class Shares:
     """The shares of every link, and the joint shares of every cluster.
 
     Args:
-        clusters: the links with their options, as scarce resources join them. apart: pairs of resources of which only one may be used.
+        joined: the links with their options, as scarce resources join them. apart: pairs of resources of which only one may be used.
         settled: the objectives before the part numbers. aimed: those after them, in order, each with what its figures are multiples
             of and with the weight of such a step.
 
@@ -64,26 +64,27 @@ class Shares:
 
     def __init__(
         self,
-        clusters: Sequence[Cluster],
+        joined: Joined,
         capacity: Mapping[Resource, int],
         apart: Apart,
         settled: Sequence[Name],
         aimed: Mapping[Name, tuple[int, int]],
     ) -> None:
         self._capacity = capacity
-        self._places = [SUM_OF[name] for name in settled]
+        self._places = tuple(SUM_OF[name] for name in settled)
         self._aimed = [(SUM_OF[name] - 2, step, weight) for name, (step, weight) in aimed.items()]
         self._apart = partners(apart)
-        lists = {id(member.options): member.options for cluster in clusters for member in cluster.members}
+        self._listed = joined.listed
+        lists = {id(member.options): member.options for cluster in joined.clusters for member in cluster.members}
         self.parts = tuple(sorted({part for options in lists.values() for option in options for part in option.names}))
         self._bit = {part: divmod(place, BITS) for place, part in enumerate(self.parts)}
-        self._shares_of: dict[int, list[_Share]] = {}
+        self._first_share: dict[int, int] = {}
         self._options: list[Option] = []
         self._offers: list[tuple[int, int, tuple[int, ...]]] = []
         self.size = 0
         self._clusters: list[tuple[int, Cluster]] = []
         self._joint: list[list[tuple[int, ...]]] = []
-        self._list_clusters(clusters)
+        self._list_clusters(joined.clusters)
         counts = np.bincount([kind for kind, _ in self._clusters], minlength=len(self._joint)).astype(np.int64)
         widest = max((len(row) for rows in self._joint for row in rows), default=0)
         padded = [(*(share if share >= 0 else self.size for share in row), *[self.size] * (widest - len(row))) for rows in self._joint for row in rows]
@@ -102,11 +103,15 @@ class Shares:
             kind = (cluster.rows, limits, apart) if limits else cluster.rows
             if kind not in kinds:
                 kinds[kind] = len(kinds)
-                self._joint.append(self._joint_shares(cluster, limits, apart))
+                if ("joint", kind, self._places) not in self._listed:
+                    self._listed["joint", kind, self._places] = self._joint_shares(cluster, limits, apart)
+                firsts = [self._entered(member) for member in cluster.members]
+                rows: list[tuple[int, ...]] = self._listed["joint", kind, self._places]
+                self._joint.append([tuple(first + share if share >= 0 else -1 for first, share in zip(firsts, row, strict=True)) for row in rows])
             self._clusters.append((kinds[kind], cluster))
 
     def _joint_shares(self, cluster: Cluster, limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]) -> list[tuple[int, ...]]:
-        """What the members can take together, best in the objectives before the part numbers.
+        """What the members can take together, best in the objectives before the part numbers: of each the place of its share, -1 for none.
 
         Raises:
             TooLarge: when that is too much to list.
@@ -119,12 +124,12 @@ class Shares:
                 ways = self._ways(member, mine, all_served)
                 taken = []
                 for row, used, sums in found:
-                    for number, uses, counts in ways:
+                    for place, uses, counts in ways:
                         left = used.copy()
                         for resource, amount in uses:
                             left[resource] += amount
                         if all(amount <= limit for amount, limit in zip(left, limits, strict=True)) and not any(left[a] and left[b] for a, b in apart):
-                            taken.append(((*row, number), left, tuple(a + b for a, b in zip(sums, counts, strict=True))))
+                            taken.append(((*row, place), left, tuple(a + b for a, b in zip(sums, counts, strict=True))))
                 found = taken
                 if len(found) > _MOST_JOINT:
                     raise TooLarge
@@ -136,28 +141,34 @@ class Shares:
     def _ways(self, member: Member, mine: tuple[int, ...], all_served: bool) -> list[tuple[int, list[tuple[int, int]], Sums]]:
         own = (-int(member.critical), -member.weight)
         ways = [
-            (share.number, [(mine[place], amount) for place, amount in share.uses], tuple((*own, *share.sums)[place] for place in self._places))
-            for share in self._shares(member)
+            (place, [(mine[resource], amount) for resource, amount in share.uses], tuple((*own, *share.sums)[place] for place in self._places))
+            for place, share in enumerate(self._shares(member.options))
         ]
         return ways if all_served else [*ways, (-1, [], (0,) * len(self._places))]
 
-    def _shares(self, member: Member) -> list[_Share]:
-        """The shares of a list of options, numbered, with their options entered as offers."""
-        if id(member.options) not in self._shares_of:
+    def _shares(self, options: Sequence[Option]) -> list[_Share]:
+        """The shares of a list of options, in a fixed order."""
+        if ("shares", id(options), self._places) not in self._listed:
             places = [place - 2 for place in self._places if place >= 2]
             order: dict[Resource, int] = {}
             gathered: dict[tuple[tuple[tuple[int, int], ...], Sums], list[Option]] = defaultdict(list)
-            for option in member.options:
+            for option in options:
                 uses = tuple(sorted((order.setdefault(resource, len(order)), amount) for resource, amount in option.uses))
                 measures = option.measures()
                 gathered[uses, tuple(measure if place in places else 0 for place, measure in enumerate(measures))].append(option)
-            shares = []
-            for (uses, sums), options in sorted(gathered.items(), key=lambda item: item[0]):
-                shares.append(_Share(self.size, uses, sums))
-                self._enter(options)
+            ordered = sorted(gathered.items(), key=lambda item: item[0])
+            self._listed["shares", id(options), self._places] = [_Share(uses, sums, tuple(its)) for (uses, sums), its in ordered]
+        shares: list[_Share] = self._listed["shares", id(options), self._places]
+        return shares
+
+    def _entered(self, member: Member) -> int:
+        """The number of the first share of a link's options; the options are entered as offers."""
+        if id(member.options) not in self._first_share:
+            self._first_share[id(member.options)] = self.size
+            for share in self._shares(member.options):
+                self._enter(share.options)
                 self.size += 1
-            self._shares_of[id(member.options)] = shares
-        return self._shares_of[id(member.options)]
+        return self._first_share[id(member.options)]
 
     def _enter(self, options: Sequence[Option]) -> None:
         """Enter the options of the next share: of those with the same part numbers the best, and of equal ones the first."""

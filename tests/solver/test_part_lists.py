@@ -31,7 +31,7 @@ def shares_of(network: Network, catalog: Catalog, policy: Policy) -> Shares:
     lists = [found.options for found in prepared.options.values()]
     weights = weights_of({id(options): (options, len(lists)) for options in lists}, ("cost", "strands"))
     assert weights is not None
-    return Shares(prepared.joined.clusters, prepared.capacity, prepared.apart, ("links", "unknowns"), weights)
+    return Shares(prepared.joined, prepared.capacity, prepared.apart, ("links", "unknowns"), weights)
 
 
 def with_parts(shares: Shares, parts: tuple[str, ...]) -> int | None:
