@@ -42,6 +42,6 @@ OWN_RULE = Rule(
     check=own_rule,
     phrase="{path}: the policy's own rule {required} says {available}",
     phrases={"raised": "{path}: the policy's own rule {name} owes {required} and raised {available}"},
-    holds={"policy.rules": (_within_two_and_a_half_km,)},
+    holds={"policy.rules": (_within_two_and_a_half_km,), "runs.F1.fiber.length_m": 2500},
     breaks={"policy.rules": (_within_two_and_a_half_km,), "runs.F1.fiber.length_m": 2501},
 )

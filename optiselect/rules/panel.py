@@ -134,7 +134,7 @@ def polish(link: FittedLink) -> Iterator[Breach]:
         end = link.ends[side]
         ways = _faces(end.cord, need.connectors) if need is not None and end.cord is not None else []
         if need is not None and end.cord is not None and ways and ("flat", need.face) not in ways:
-            at_module, at_run = min(ways, key=lambda way: (way[0] != "flat", way[1] != need.face))
+            at_module, at_run = min(ways, key=lambda way: way[0] != "flat")
             if at_module != "flat":
                 yield Breach("polish", end.name, "flat", at_module, facts={"one": end.holds, "other": f"cord {end.cord.part}"})
             if at_run != need.face:
