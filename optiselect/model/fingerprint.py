@@ -64,7 +64,7 @@ def _lists_of_named(document: Document) -> dict[str, Any]:
     return {
         name: value
         for name, value in lists.items()
-        if isinstance(value, tuple) and value and all(isinstance(item, Noun) and (hasattr(item, "id") or hasattr(item, "part")) for item in value)
+        if isinstance(value, tuple) and value and isinstance(value[0], Noun) and (hasattr(value[0], "id") or hasattr(value[0], "part"))
     }
 
 

@@ -9,12 +9,12 @@ class PortDesk:
     """Hands out the ports of each group, each once."""
 
     def __init__(self) -> None:
-        self._given: dict[tuple[str, str, int], int] = {}
+        self._given: dict[PortGroup, int] = {}
 
     def take(self, group: PortGroup) -> str | None:
         """The next free port of a group; None when all are given out."""
-        given = self._given.get(group.resource, 0)
+        given = self._given.get(group, 0)
         if given >= len(group.names):
             return None
-        self._given[group.resource] = given + 1
+        self._given[group] = given + 1
         return group.names[given]

@@ -187,11 +187,17 @@ class Preparation:
     def _everything_asked(self) -> Iterator[tuple[Hashable, tuple[int, Asked]]]:
         """Each end class with each rate, medium and set of waivers that may be asked of it; each with a key."""
         told: set[Hashable] = set()
+        alike: set[Hashable] = set()
         for link in self.links:
+            sides = self.sides[link.id]  # kept as long as this
+            kind = id(sides[0]), id(sides[1]), self.rates[link.id], self.waived[link.id], tuple(path.medium for path in self.paths_of[link.id])
+            if kind in alike:
+                continue
+            alike.add(kind)
             for path in self.paths_of[link.id]:
                 for rate in self.rates[link.id]:
                     asked = Asked(link, rate, path, self.policy, self.waived[link.id])
-                    for side in self.sides[link.id]:
+                    for side in sides:
                         for group in side:
                             key = (group.end_class, rate, path.medium, asked.waived)
                             if key not in told:

@@ -83,12 +83,14 @@ class Shares:
         self._offers: list[tuple[int, int, tuple[int, ...]]] = []
         self.size = 0
         self._clusters: list[tuple[int, Cluster]] = []
-        self._joint: list[list[tuple[int, ...]]] = []
+        self._joint: list[NDArray[np.int64]] = []
         self._list_clusters(joined.clusters)
         counts = np.bincount([kind for kind, _ in self._clusters], minlength=len(self._joint)).astype(np.int64)
-        widest = max((len(row) for rows in self._joint for row in rows), default=0)
-        padded = [(*(share if share >= 0 else self.size for share in row), *[self.size] * (widest - len(row))) for rows in self._joint for row in rows]
-        joint = np.array(padded, dtype=np.int64).reshape(-1, widest)
+        joint = np.full((sum(map(len, self._joint)), max((rows.shape[1] for rows in self._joint), default=0)), self.size, dtype=np.int64)
+        start = 0
+        for rows in self._joint:
+            joint[start : start + len(rows), : rows.shape[1]] = np.where(rows >= 0, rows, self.size)
+            start += len(rows)
         starts = np.cumsum([0, *(len(rows) for rows in self._joint[:-1])], dtype=np.int64)
         self.tables = ShareTables(self._offered(), self.size, joint, starts, counts, self._needed())
 
@@ -105,12 +107,11 @@ class Shares:
                 kinds[kind] = len(kinds)
                 if ("joint", kind, self._places) not in self._listed:
                     self._listed["joint", kind, self._places] = self._joint_shares(cluster, limits, apart)
-                firsts = [self._entered(member) for member in cluster.members]
-                rows: list[tuple[int, ...]] = self._listed["joint", kind, self._places]
-                self._joint.append([tuple(first + share if share >= 0 else -1 for first, share in zip(firsts, row, strict=True)) for row in rows])
+                rows: NDArray[np.int64] = self._listed["joint", kind, self._places]
+                self._joint.append(np.where(rows >= 0, rows + [self._entered(member) for member in cluster.members], -1))
             self._clusters.append((kinds[kind], cluster))
 
-    def _joint_shares(self, cluster: Cluster, limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]) -> list[tuple[int, ...]]:
+    def _joint_shares(self, cluster: Cluster, limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]) -> NDArray[np.int64]:
         """What the members can take together, best in the objectives before the part numbers: of each the place of its share, -1 for none.
 
         Raises:
@@ -136,7 +137,7 @@ class Shares:
             if found:
                 break
         best = min(sums for _, _, sums in found)  # to serve none of them is always possible
-        return [row for row, _, sums in found if sums == best]
+        return np.array([row for row, _, sums in found if sums == best], dtype=np.int64).reshape(-1, len(cluster.members))
 
     def _ways(self, member: Member, mine: tuple[int, ...], all_served: bool) -> list[tuple[int, list[tuple[int, int]], Sums]]:
         own = (-int(member.critical), -member.weight)
@@ -194,9 +195,9 @@ class Shares:
     def _needed(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         kinds: set[tuple[int, ...]] = set()
         for rows in self._joint:
-            for column in zip(*rows, strict=True):
-                if -1 not in column:
-                    kinds.add(tuple(sorted(set(column))))
+            for column in rows.T:
+                if (column >= 0).all():
+                    kinds.add(tuple(np.unique(column).tolist()))
         ordered = sorted(kinds)
         return (
             np.array([share for kind in ordered for share in kind], dtype=np.int64),
