@@ -5,7 +5,7 @@ Not with spares, which are no plain sum over the links, and not where a cluster 
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
 from optiselect.solver.choice import SUM_OF, Name, Stage
@@ -40,9 +40,8 @@ def by_part_lists(
     Returns:
         The objectives with value and bound, and by link its option; None where this search does not apply.
     """
-    lists: dict[int, tuple[Sequence[Option], int]] = {}
-    for member in (member for cluster in prepared.joined.clusters for member in cluster.members):
-        lists[id(member.options)] = member.options, lists.get(id(member.options), ((), 0))[1] + 1
+    served = Counter(map(id, (found.options for found in prepared.options.values())))
+    lists = {id(found.options): (found.options, served[id(found.options)]) for found in prepared.options.values()}
     weights = weights_of(lists, aimed)
     if weights is None or not lists:
         return None

@@ -6,7 +6,7 @@ of a network that was looked at, theirs are taken off and put on.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from functools import cached_property
 
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
@@ -34,6 +34,7 @@ class Demand:
         self._wanted: dict[Resource, int] = {}
         self._over: set[Resource] = set()
         self._at_ends: dict[tuple[tuple[int, ...], int], tuple[tuple[Resource, int], ...]] = {}
+        self._of_kind: dict[Hashable, tuple[list[int], int, list[str]]] = {}
 
     @cached_property
     def stock(self) -> dict[str, int]:
@@ -126,25 +127,33 @@ class Demand:
         """What an end may want at most: ports of the groups that some fitting goes to first, power in mW, and units in stock."""
         key = sheets, id(groups)  # which its link holds
         if key not in self._at_ends:
-            most_power = 0
-            ports: set[Resource] = set()
-            parts: set[str] = set()
-            for sheet in sheets:
-                seen: set[int] = set()
-                for group in groups:
-                    for item in self._fittings.accepted(group.end_class, self._sheets[sheet].asked):
-                        if group.installed is not None or id(item.fit) not in seen:
-                            ports.add(group.resource)
-                        seen.add(id(item.fit))
-                        most_power = max(most_power, round(item.fit.power_w * 1000))
-                        parts.update(part for part in item.fit.parts if part in self.stock)
-            powered = [("power", group.device.id) for group in groups[:1] if group.device.module_power_w is not None]
+            kind = sheets, tuple((group.end_class, group.installed is not None) for group in groups)
+            if kind not in self._of_kind:
+                self._of_kind[kind] = self._first_choices(sheets, groups)
+            positions, most_power, parts = self._of_kind[kind]
+            powered = groups and groups[0].device.module_power_w is not None
             self._at_ends[key] = (
-                *((resource, 1) for resource in sorted(ports)),
-                *((resource, most_power) for resource in powered),
-                *((("stock", part), 1) for part in sorted(parts)),
+                *((groups[position].resource, 1) for position in positions),
+                *([(("power", groups[0].device.id), most_power)] if powered else ()),
+                *((("stock", part), 1) for part in parts),
             )
         return self._at_ends[key]
+
+    def _first_choices(self, sheets: tuple[int, ...], groups: Side) -> tuple[list[int], int, list[str]]:
+        """The groups that some fitting goes to first (positions), the most power in mW, and the parts with a stock."""
+        most_power = 0
+        positions: set[int] = set()
+        parts: set[str] = set()
+        for sheet in sheets:
+            seen: set[int] = set()
+            for position, group in enumerate(groups):
+                for item in self._fittings.accepted(group.end_class, self._sheets[sheet].asked):
+                    if group.installed is not None or id(item.fit) not in seen:
+                        positions.add(position)
+                    seen.add(id(item.fit))
+                    most_power = max(most_power, round(item.fit.power_w * 1000))
+                    parts.update(part for part in item.fit.parts if part in self.stock)
+        return sorted(positions), most_power, sorted(parts)
 
     def _apart(self, rows: Mapping[str, LinkRows], paths_of: Mapping[str, tuple[Path, ...]]) -> tuple[frozenset[str], Apart]:
         """The links that must be diverse and may share something, and what of each must stay apart from what of the other."""

@@ -35,35 +35,28 @@ class Member(NamedTuple):
         return tuple(found.names.get(resource) or resource for resource in found.taken) if found.taken else ()
 
 
-@dataclass(frozen=True, eq=False)
 class Cluster:
-    """Links that are joined by resources, in the order of their ids; a link that takes nothing scarce is alone."""
+    """Links that are joined by resources, in the order of their ids; a link that takes nothing scarce is alone.
 
-    members: tuple[Member, ...]
+    Attributes:
+        numbers: its resources, numbered as its links name them first.
+        own: for each link the numbers of the resources that some option of it takes, in the order of the options.
+        rows: what its links are, without names: equal where the same lists of options are joined in the same way.
+    """
 
-    @cached_property
-    def links(self) -> tuple[str, ...]:
-        """The ids of its links."""
-        return tuple(member.link for member in self.members)
+    __slots__ = ("links", "members", "numbers", "own", "rows")
 
-    @cached_property
-    def numbers(self) -> Mapping[Resource, int]:
-        """Its resources, numbered as its links name them first."""
-        numbers: dict[Resource, int] = {}
+    def __init__(self, members: Iterable[Member]) -> None:
+        self.members: tuple[Member, ...] = tuple(members)
+        self.links: tuple[str, ...] = tuple([member.link for member in self.members])
+        self.numbers: dict[Resource, int] = {}
         for member in self.members:
             for resource in member.resources:
-                numbers.setdefault(resource, len(numbers))
-        return numbers
-
-    @cached_property
-    def own(self) -> tuple[tuple[int, ...], ...]:
-        """For each link the numbers of the resources that some option of it takes, in the order of the options."""
-        return tuple(tuple(self.numbers[resource] for resource in member.resources) for member in self.members)
-
-    @cached_property
-    def rows(self) -> Hashable:
-        """What its links are, without names: equal where the same lists of options are joined in the same way."""
-        return tuple((id(member.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True))
+                self.numbers.setdefault(resource, len(self.numbers))
+        self.own: tuple[tuple[int, ...], ...] = tuple([tuple([self.numbers[resource] for resource in member.resources]) for member in self.members])
+        self.rows: Hashable = tuple(
+            [(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)]
+        )
 
     def apart(self, others: Mapping[Resource, Iterable[Resource]]) -> tuple[tuple[int, int], ...]:
         """The pairs of its resources of which only one may be used, as numbers."""
@@ -143,4 +136,4 @@ def joined(members: Iterable[Member], apart: Apart) -> Joined:
         found.append([member])
         if its is not None:
             by_leader[its] = found[-1]
-    return Joined(tuple(Cluster(tuple(some)) for some in found))
+    return Joined(tuple(map(Cluster, found)))

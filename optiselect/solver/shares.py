@@ -75,7 +75,7 @@ class Shares:
         self._aimed = [(SUM_OF[name] - 2, step, weight) for name, (step, weight) in aimed.items()]
         self._apart = partners(apart)
         self._listed = joined.listed
-        lists = {id(member.options): member.options for cluster in joined.clusters for member in cluster.members}
+        lists = {id(member.found.options): member.found.options for cluster in joined.clusters for member in cluster.members}
         self.parts = tuple(sorted({part for options in lists.values() for option in options for part in option.names}))
         self._bit = {part: divmod(place, BITS) for place, part in enumerate(self.parts)}
         self._first_share: dict[int, int] = {}
@@ -100,8 +100,8 @@ class Shares:
         """Number each cluster by its kind, and list the joint shares of each kind."""
         kinds: dict[Hashable, int] = {}
         for cluster in clusters:
-            limits = tuple(self._capacity.get(resource, NOTHING) for resource in cluster.numbers)
-            apart = cluster.apart(self._apart)
+            limits = tuple([self._capacity.get(resource, NOTHING) for resource in cluster.numbers]) if cluster.numbers else ()
+            apart = cluster.apart(self._apart) if limits else ()
             kind = (cluster.rows, limits, apart) if limits else cluster.rows
             if kind not in kinds:
                 kinds[kind] = len(kinds)

@@ -1,11 +1,15 @@
 """Enough light, and not too much, in each direction."""
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from optiselect.model.catalog import Attenuator, Module
 from optiselect.model.policy import Policy
+from optiselect.optics.budget import run_loss_pico
+from optiselect.optics.decibels import to_millidecibel
 from optiselect.rules.distance import NOT_SUPPORTED, Limit
 from optiselect.rules.light import available_db, directions_of, excess_db, path_loss_millidb
 from optiselect.standards.pmd import pmd, pmd_names
@@ -130,6 +134,15 @@ def test_the_loss_of_a_chain_is_rounded_once() -> None:
     """Three runs of 0.4 dB/km over 101.25 m are 0.1215 dB together; a joint counts once, with the run before it."""
     chain = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), *(fiber(101.25) for _ in range(3)))
     assert path_loss_millidb(chain.path, (1300, 1320), POLICY) == (85, 3122)  # 0.28 x 0.30375; 0.1215 + 4 x 0.75
+
+
+@pytest.mark.parametrize("window_nm", [(1300, 1320), (1540, 1560), (845, 855), (1600, 1700)])
+@pytest.mark.parametrize("odd", [{}, {"splices": 2}, {"connections": 4}, {"attenuation_db_km": {1310: 0.33}}, {"measured_loss_db": {1550: 2.0}}])
+def test_the_loss_of_a_chain_is_that_of_its_runs_together(odd: dict[str, Any], window_nm: tuple[float, float]) -> None:
+    path = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(812.345), fiber(20.001, **odd), fiber(3.5)).path
+    runs = [run_loss_pico(run.fiber, window_nm, path.connections_of(index), POLICY) for index, run in enumerate(path.runs)]
+    together = None if None in runs else tuple(to_millidecibel(sum(column)) for column in zip(*runs, strict=True))
+    assert path_loss_millidb(path, window_nm, POLICY) == together
 
 
 def test_a_repair_allowance_comes_on_top_of_the_greatest_loss_only() -> None:

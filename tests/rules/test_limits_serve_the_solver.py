@@ -3,16 +3,18 @@
 from itertools import product
 from typing import Any
 
+import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from optiselect.model.catalog import Attenuator, Catalog, Module
+from optiselect.model.catalog import Attenuator, Catalog, Cord, Module
 from optiselect.model.policy import Policy
 from optiselect.rules import PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import FittedLink
-from optiselect.rules.rule import Breach
+from optiselect.rules.rule import Breach, Rule
+from optiselect.solver import distances
 from optiselect.solver.distances import NOT_SERVED, Row, attenuator_positions, copper_codes, fiber_codes, rests_on_unknown
-from optiselect.solver.pairs import Accessories, Pair
+from optiselect.solver.pairs import WHATEVER_THE_CORDS, Accessories, Pair
 from optiselect.standards.pmd import pmd
 from tests.rules.fitting import copper, fiber, link
 
@@ -31,6 +33,12 @@ own_figures = st.fixed_dictionaries(
         "throughput_mbit_s": st.just({500: 60, 5000: 10}),
     },
 )
+CORDS = [
+    None,
+    Cord(part="C-OM3", grade="OM3", strands=2, connectors=("LC", "SC")),
+    Cord(part="C-MC", grade="OS2", strands=2, connectors=("LC", "LC"), conditioning=True),
+    Cord(part="C-1", grade="OS2", strands=1, connectors=("LC", "SC"), polish=("UPC", "APC")),
+]
 lengths = st.sampled_from([0, 30, 82, 300, 550, 551, 5000, 9000, 20_000, 38_000])
 grades = st.sampled_from(["OS2", "OS1", "OM1", "OM2", "OM3", "OM4", "50/400/400"])
 measured = st.fixed_dictionaries(
@@ -92,6 +100,45 @@ def test_light_over_fiber(modules: tuple[Module, Module], grade: str, length_m: 
     assert all(served(fitted) for fitted in chosen)
     unknown = any(breach.unknown and breach.rule in {rule.id for rule in PATH_RULES} for fitted in chosen for breach in told(fitted))
     assert unknown == any(rests_on_unknown(code) for code in codes if code != NOT_SERVED)
+
+
+STEPS = [0, 30, 300, 550, 5000, 9000, 20_000, 38_000]
+FIGURES = [{}, {"splices": 3}, {"measured_loss_db": {1310: 1.0}}, {"attenuation_db_km": {1310: 0.3}}, {"connections": 5}, {"strands": 1}]
+
+
+@pytest.mark.parametrize("at_once", [1, 20, 100_000])
+@pytest.mark.parametrize("most_pico", [0, 2**61])
+@pytest.mark.parametrize(("family", "grade"), [(GIGABIT, "OS2"), (TEN, "OS2"), (GIGABIT, "OM3"), (TEN, "OM3")])
+def test_many_links_and_pairs_at_once_are_served_as_each_by_itself(
+    family: list[str], grade: str, most_pico: int, at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whether sums fit into a machine's whole number or not, and however many are looked at together."""
+    own: list[dict[str, Any]] = [{}, {"tx_dbm": (0, 4)}, {"throughput_mbit_s": {500: 60, 5000: 10}}, {"tx_dbm": None}]
+    modules = [module(f"{standard}-{number}", standard, figures) for standard in family for number, figures in enumerate(own)]
+    fitted = [
+        link(first, second, fiber(length_m, grade, **figures))
+        for first, second, length_m, figures in zip(modules, reversed(modules), STEPS * 3, FIGURES * 4, strict=False)
+    ]
+    rows = [Row(its.asked.link, its.path, frozenset()) for its in fitted]
+    lights = {number: its.a for number, its in enumerate(fitted)}, {number: its.b for number, its in enumerate(fitted)}
+    pairs = [Pair(a, b, (None, None), a == b) for a in lights[0] for b in lights[1] if fitted[a].a.light and fitted[b].b.light]
+    accessories = Accessories(Catalog(attenuators=ATTENUATORS), Policy(), 10)
+    by_itself = [[int(fiber_codes([row], [pair], lights, fitted[0].asked, accessories)[0, 0]) for row in rows] for pair in pairs]
+    monkeypatch.setattr(distances, "_CELLS", at_once)
+    monkeypatch.setattr(distances, "_MOST_PICO", most_pico)
+    assert fiber_codes(rows, pairs, lights, fitted[0].asked, accessories).tolist() == by_itself
+    assert len({code for codes in by_itself for code in codes}) > 1
+
+
+@pytest.mark.parametrize("rule", [rule for rule in PAIR_RULES if rule.id in WHATEVER_THE_CORDS], ids=lambda rule: rule.id)
+@settings(max_examples=60)
+@given(modules=pairs, grade=grades, cords=st.tuples(st.sampled_from(CORDS), st.sampled_from(CORDS)))
+def test_rules_that_are_asked_before_the_cords_look_at_none(
+    rule: Rule, modules: tuple[Module, Module], grade: str, cords: tuple[Cord | None, Cord | None]
+) -> None:
+    bare = link(*modules, fiber(300, grade))
+    corded = FittedLink(bare.asked, bare.a._replace(cord=cords[0]), bare.b._replace(cord=cords[1]))
+    assert list(rule.check(corded)) == list(rule.check(bare))
 
 
 copper_ends = st.sampled_from(

@@ -27,9 +27,17 @@ class Countdown:
         return self.left < 0
 
 
-@pytest.mark.parametrize("asked", [0, 1, 5, 60, 100])
-def test_plan_after_a_cancel_is_checked_and_never_called_optimal(asked: int) -> None:
-    plan = solve(NETWORK, CATALOG, cancel=Countdown(asked))
+@pytest.fixture(scope="module")
+def asked_in_all() -> int:
+    """How often a solve asks whether to stop."""
+    never = Countdown(10**9)
+    solve(NETWORK, CATALOG, cancel=never)
+    return 10**9 - never.left
+
+
+@pytest.mark.parametrize("share", [0.0, 0.02, 0.1, 0.5, 0.75, 0.95])
+def test_plan_after_a_cancel_is_checked_and_never_called_optimal(share: float, asked_in_all: int) -> None:
+    plan = solve(NETWORK, CATALOG, cancel=Countdown(int(asked_in_all * share)))
     assert (plan.status, plan.reproducible) == ("feasible", False)
     assert len(plan.links) + len(plan.unserved) == len(NETWORK.wanted)
     assert {refusal.kind for refusal in plan.unserved} <= {"not-proven"}
