@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 __all__ = ["Direction", "Fact", "Finding", "Fitting", "Kind", "ObjectiveValue", "PartLine", "Plan", "PlannedEnd", "PlannedLink", "Proof", "Refusal", "Tally"]
 
 
+PlanObjective = Literal["critical_links", "links", "unknowns", "part_numbers", "cost", "strands", "modules", "changes"]
+"""What a plan is best in, one after another."""
+
+
 class Direction(Noun):
     """The light in one direction. Losses in dB, powers in dBm; null where a figure is unknown."""
 
@@ -66,7 +70,7 @@ class PartLine(Noun):
 class ObjectiveValue(Noun):
     """An objective with its value in the plan and the best value that is proven to be possible."""
 
-    name: Literal["critical_links", "links", "unknowns", "part_numbers", "cost", "strands", "modules", "changes"]
+    name: PlanObjective
     value: Figure
     bound: Figure
 
@@ -77,11 +81,16 @@ class ObjectiveValue(Noun):
 
 
 class Proof(Noun):
-    """Who proved each objective, and who confirmed it (null: nobody was asked)."""
+    """Who proved each objective, and who confirmed it (null: nobody was asked).
+
+    `confirmed_objectives`: those of which something independent of the search says the same, also where nobody was asked: everything is served
+    that can be, nothing is less than nothing, or a plain enumeration finds no fewer part numbers.
+    """
 
     by: tuple[str, ...] = ()
     confirmed: YesNo | None = None
     confirmed_by: tuple[str, ...] = ()
+    confirmed_objectives: tuple[PlanObjective, ...] = ()
 
 
 class Finding(Noun):

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from optiselect.errors import Cancelled
+from optiselect.solver.apart import fewest_confirmed
 from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
 from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, measure, settled_first
 from optiselect.solver.option import Option, Pick, Wanted
@@ -36,6 +37,7 @@ class Chosen:
         prepared: the options that the answer was chosen from. counted: the scarce resources that were counted.
         stages: the objectives with what is proven of each. spares: as of the `Task`. picks: by served link.
         by_lists: whether a search over part lists proved the objectives after the part numbers.
+        fewest_confirmed: whether a plain enumeration says the same of the fewest part numbers.
     """
 
     prepared: Prepared
@@ -44,6 +46,7 @@ class Chosen:
     spares: Mapping[str, SpareSteps]
     picks: dict[str, Pick]
     by_lists: bool = False
+    fewest_confirmed: bool = False
 
 
 def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Chosen:
@@ -51,6 +54,7 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
 
     Raises:
         Cancelled: when the caller stops before any options are known.
+        Disagreement: when a plain enumeration finds fewer part numbers than were proven to be the fewest.
     """
     counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
     for round_number in range(MOST_ROUNDS + 1):
@@ -69,10 +73,12 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything."""
     if not tasks.counts_parts_early:
         prepared = preparation.counting(counted, may_stop=may_stop)
-        return _all_at_once(prepared, counted, tasks.whole(prepared, in_haste=watch.is_over_now), watch)
+        task = tasks.whole(prepared, in_haste=watch.is_over_now)
+        chosen = _all_at_once(prepared, counted, task, watch)
+        return replace(chosen, fewest_confirmed=fewest_confirmed(task, chosen.stages))
     without = frozenset(preparation.replaced_at_any_price)
     few = preparation.counting(counted, may_stop=may_stop, wanted=Wanted(without=without, counted=tasks.counted_early))
-    outcome, options, possible = _fewest(few, tasks, watch)
+    outcome, options, possible, confirmed = _fewest(few, tasks, watch)
     after = tasks.objectives[len(outcome.stages) :]
     proven = all(stage.proven for stage in outcome.stages)
     settled = settled_first(tasks.objectives, tasks.plans_spares)
@@ -80,7 +86,7 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     families = preparation.replaced_at_any_price if most is None else {}
     only = None if possible is None else possible | {part for part, other in families.items() if other in possible}
     spares = tasks.spares_of(few)
-    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, _picks_of(options))
+    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, _picks_of(options), fewest_confirmed=confirmed)
     if watch.is_over_now():
         return first  # no time for the rest: the plan with the fewest part numbers stands
     try:
@@ -91,32 +97,35 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     if proven and not tasks.plans_spares:
         found = by_part_lists(prepared, settled, after, options, watch, most=most, families=families)
     if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
-        return Chosen(prepared, counted, [*outcome.stages[:-1], _parts_of(found[1]), *found[0]], {}, _picks_of(found[1]), by_lists=True)
+        stages = [*outcome.stages[:-1], _parts_of(found[1]), *found[0]]
+        return Chosen(prepared, counted, stages, {}, _picks_of(found[1]), by_lists=True, fewest_confirmed=confirmed)
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
-    return first if watch.is_over_now() else _all_at_once(prepared, counted, task, watch)
+    return first if watch.is_over_now() else replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed)
 
 
-def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch) -> tuple[Outcome, dict[str, Option], frozenset[str] | None]:
-    """The fewest part numbers, by link an option with which there are no more, and the part numbers that any plan with so few has.
+def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch) -> tuple[Outcome, dict[str, Option], frozenset[str] | None, bool]:
+    """The fewest part numbers, by link an option with which there are no more, the part numbers that any plan with so few has, and whether
+    a plain enumeration confirms them.
 
-    These are not asked for (None) where more will do, or the fewest are not proven.
+    The part numbers of any plan are not asked for (None) where more will do, or the fewest are not proven.
     """
     task = tasks.parts_only(few, in_haste=watch.is_over_now)
     kinds = task.kinds_of_rows
     if kinds is not None and kinds in tasks.learnt.fewest:
-        parts, possible = tasks.learnt.fewest[kinds]
+        parts, possible, confirmed = tasks.learnt.fewest[kinds]
         taken = task.with_parts(parts)
         values = [(name, measure(task, taken, name)) for name in task.objectives]
         outcome = Outcome(taken, [Stage(name, value, value) for name, value in values])
-        return outcome, _options_of(few, task, outcome), possible
+        return outcome, _options_of(few, task, outcome), possible, confirmed
     outcome = choose(task, watch)
+    confirmed = fewest_confirmed(task, outcome.stages)
     options = _options_of(few, task, outcome)
     proven = all(stage.proven for stage in outcome.stages)
     are_fewest = proven and outcome.stages[-1].value >= (tasks.most_part_numbers or 0)
     possible = _possible(few, task, outcome, options, tasks, watch) if are_fewest else None
     if kinds is not None and proven and not watch.is_over:
-        tasks.learnt.fewest[kinds] = frozenset(part for option in options.values() for part in option.names), possible
-    return outcome, options, possible
+        tasks.learnt.fewest[kinds] = frozenset(part for option in options.values() for part in option.names), possible, confirmed
+    return outcome, options, possible, confirmed
 
 
 def _possible(few: Prepared, task: Task, outcome: Outcome, options: Mapping[str, Option], tasks: TaskMaker, watch: Watch) -> frozenset[str] | None:

@@ -15,7 +15,7 @@ from optiselect.model.plan import Kind, ObjectiveValue, Plan, Proof, Refusal
 from optiselect.model.policy import Policy
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.checked import CheckedLink, check_links, check_plan
-from optiselect.solver.choice import in_unit
+from optiselect.solver.choice import GREATEST, Name, in_unit
 from optiselect.solver.confirm import NAMES, Disagreement, confirmed
 from optiselect.solver.isolated import solve_isolated
 from optiselect.solver.option import Pick
@@ -159,8 +159,12 @@ def solved_from(
         PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
     """
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
-    chosen = choose_in_rounds(preparation, tasks, watch)
-    proof = _proof(preparation, chosen, tasks, watch)
+    try:
+        chosen = choose_in_rounds(preparation, tasks, watch)
+        proof = _proof(preparation, chosen, tasks, watch)
+    except Disagreement as error:
+        documents = {document.what: document.stated() for document in (network, catalog, policy)}
+        raise SolverDisagreement(str(error), documents | {"said": str(error)}) from None
     watch.tell("check", 0, 3)
     known = known or {}
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares, {link_id: (pick, link.row) for link_id, (pick, link) in known.items()})
@@ -176,24 +180,31 @@ def solved_from(
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:
-    """Who proved the choice, and whether somebody else says the same of everything that could have been chosen.
+    """Who proved the choice, whether somebody else says the same of everything that could have been chosen, and what is plain without that.
 
     Raises:
-        SolverDisagreement: when somebody else does not.
+        Disagreement: when somebody else does not.
     """
     by = preparation.policy.confirm
     provers = (PROVER, SEARCH) if chosen.by_lists else (PROVER,)
+    names = [stage.name for stage in chosen.stages if stage.name != "disliked"]
     if by == "none" or tasks.most_part_numbers is not None:
-        return Proof(by=provers)
+        return Proof(by=provers, confirmed_objectives=tuple(name for name in names if _is_plain(name, chosen)))
     agreed = False
     if all(stage.proven for stage in chosen.stages):
         task = tasks.whole(preparation.counting(chosen.counted, may_stop=False), in_haste=watch.is_over_now)
-        try:
-            agreed = confirmed(task, chosen.stages, by, watch)
-        except Disagreement as error:
-            documents = {"network": preparation.network, "catalog": preparation.catalog, "policy": preparation.policy}
-            raise SolverDisagreement(str(error), {name: document.stated() for name, document in documents.items()} | {"said": str(error)}) from None
-    return Proof(by=provers, confirmed=agreed, confirmed_by=(NAMES[by],) if agreed else ())
+        agreed = confirmed(task, chosen.stages, by, watch)
+    sure = names if agreed else [name for name in names if _is_plain(name, chosen)]
+    return Proof(by=provers, confirmed=agreed, confirmed_by=(NAMES[by],) if agreed else (), confirmed_objectives=tuple(sure))
+
+
+def _is_plain(name: Name, chosen: Chosen) -> bool:
+    """Whether an objective cannot be better, whatever was searched: all is served that can be, nothing is less than nothing, an enumeration says so."""
+    if chosen.prepared.cut:
+        return False  # not every path was tried
+    if name in GREATEST:
+        return len(chosen.picks) == len(chosen.prepared.rows)
+    return (name == "part_numbers" and chosen.fewest_confirmed) or any(stage.name == name and not stage.value for stage in chosen.stages)
 
 
 def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: Proof, watch: Watch, texts: Mapping[int, str] | None) -> Plan:

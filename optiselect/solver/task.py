@@ -23,12 +23,12 @@ class Learnt:
     """What was learnt under one policy, whatever the network and the catalog.
 
     Attributes:
-        shapes: of clusters. fewest: by the kinds of rows of a task up to the part numbers, the fewest that serve, and all that are in any
-            such few (None: not settled).
+        shapes: of clusters. fewest: by the kinds of rows of a task up to the part numbers, the fewest that serve, all that are in any
+            such few (None: not settled), and whether the fewest are confirmed.
     """
 
     shapes: Shapes = field(default_factory=Shapes)
-    fewest: MutableMapping[Hashable, tuple[frozenset[str], frozenset[str] | None]] = field(default_factory=dict)
+    fewest: MutableMapping[Hashable, tuple[frozenset[str], frozenset[str] | None, bool]] = field(default_factory=dict)
 
     def lent(self) -> Learnt:
         """The same, to which what is added is forgotten with the borrower."""
