@@ -25,9 +25,9 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, fi
         for part in (end.module, end.converter, end.attenuator, end.cord):
             if part is not None:
                 used[part] = used.get(part, 0) + 1
-    counted = {part for end in ends for part in (end.module, end.converter, end.attenuator) if part is not None}
+    counted = used.keys() - catalog.cord_by_part.keys()
     installed = dict(network.installed) if policy.keep_installed != "no" else {}
-    kept = [end.module for end in ends if end.module is not None and _stays(end, installed)]
+    kept = [end.module for end in ends if end.module is not None and _stays(end, installed)] if installed else []
     resting = len({finding.link for finding in findings if finding.link is not None and finding.unknown and not finding.waived})
     return {
         "critical_links": Decimal(sum(wanted[link.id].critical for link in plan.links)),
@@ -37,7 +37,7 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, fi
         "cost": _cost(used, Counter(kept), catalog, policy),
         "strands": Decimal(sum(count for link in plan.links for count in link.strands.values())),
         "modules": Decimal(sum(end.module is not None for end in ends)),
-        "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends)),
+        "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends if installed)),
     }
 
 

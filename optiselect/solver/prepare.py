@@ -100,7 +100,7 @@ class Preparation:
         self._pairs_at: dict[Hashable, list[Pair]] = before._pairs_at if before else {}
         self._kinds: dict[Scarce, Kinds] = defaultdict(dict)
         self._counted: dict[tuple[Scarce, Wanted], Prepared] = {}
-        self._before, self._same = before, frozenset[str]()
+        self._before, self._same, self._differ = before, frozenset[str](), frozenset[str]()
 
     def run(self) -> None:
         """Prepare every link: paths, rates, what serves it, and which resources could run short."""
@@ -117,8 +117,12 @@ class Preparation:
         self.rows, self.impossible = self._rates(self.links)
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
 
-    def run_again(self, before: Preparation, same: frozenset[str]) -> bool:
-        """The same, where these links are the same as before, over the same paths; False where what is asked of the ends has changed."""
+    def run_again(self, before: Preparation, same: frozenset[str], differ: frozenset[str]) -> bool:
+        """The same, where these links are the same as before, over the same paths; False where what is asked of the ends has changed.
+
+        Args:
+            differ: ids of runs that are others, or are gone; none of those links may go over them.
+        """
         self.watch.leave_time_for(len(self.links))
         for link in self.links:
             if link.id in same:
@@ -132,7 +136,7 @@ class Preparation:
         rows, self.impossible = self._rates([link for link in self.links if link.id not in same])
         self.rows = dict(sorted((rows | {link_id: row for link_id, row in before.rows.items() if link_id in same}).items()))
         self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
-        self._before, self._same = before, same
+        self._before, self._same, self._differ = before, same, differ
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
         return True
 
@@ -158,7 +162,7 @@ class Preparation:
             kinds=self._kinds[scarce],
         )
         options: dict[str, OptionList] = {}
-        before = self._before._counted.get((scarce, wanted)) if self._before else None
+        before = self._counted_before(scarce, wanted)
         known = before.options if before else {}
         for done, (link_id, row) in enumerate(self.rows.items()):
             if may_stop and done % _BETWEEN_STEPS == 0:
@@ -171,6 +175,11 @@ class Preparation:
         prepared = Prepared(self.rows, options, capacity, apart, builder, self.impossible, frozenset(self.paths.cut), before)
         self._counted[scarce, wanted] = prepared
         return prepared
+
+    def _counted_before(self, scarce: Scarce, wanted: Wanted) -> Prepared | None:
+        """What was listed for the network that this one follows, where the same was counted for the links that are the same."""
+        counted = self._before._counted.items() if self._before is not None else ()
+        return next((its for (was, what), its in counted if what == wanted and scarce.differs_only_in(was, self._differ)), None)
 
     def _side(self, link: Link, side: int) -> Side:
         groups = self.fittings.groups(link.devices[side])

@@ -36,7 +36,7 @@ def revised(before: Preparation, network: Network, catalog: Catalog, policy: Pol
         and differ.isdisjoint(run.id for path in before.paths_of[link.id] for run in path.runs)
     )
     preparation = Preparation(network, catalog, policy, watch, before)
-    return (preparation, same) if preparation.run_again(before, same) else None
+    return (preparation, same) if preparation.run_again(before, same, frozenset(differ)) else None
 
 
 def _named(network: Network) -> set[str]:
