@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from optiselect.solver.choice import SUM_OF, Row, Stage, Task, settled_first
 from optiselect.solver.confirm import Disagreement
 
-MOST_WAYS, MOST_LOOKS = 20_000, 200_000
+MOST_WAYS, MOST_LOOKS = 40_000, 400_000
 """How many different ways of rows are gone into, and how many of them are looked at: counted, not timed, so that a plan is the same anywhere."""
 
 
@@ -52,62 +52,41 @@ def _fewer_will_do(rows: Iterable[set[frozenset[str]]], count: int) -> bool | No
     if sum(map(len, kinds)) > MOST_WAYS:
         return None
     bit = {part: 1 << place for place, part in enumerate(sorted({part for names in kinds for each in names for part in each}))}
-    masks = {_least({sum(bit[part] for part in each) for each in names}) for names in kinds}
-    return _Enumeration(_telling(sorted(masks, key=lambda ways: (len(ways), ways)))).serves(count - 1)
-
-
-def _least(masks: Iterable[int]) -> tuple[int, ...]:
-    """Of ways, as sets of bits, those that hold no other."""
-    kept: list[int] = []
-    for mask in sorted(masks, key=lambda mask: (mask.bit_count(), mask)):
-        if not any(other & mask == other for other in kept):
-            kept.append(mask)
-    return tuple(kept)
-
-
-def _telling(rows: Iterable[tuple[int, ...]]) -> list[tuple[int, ...]]:
-    """Rows without those that are served wherever one of the others is."""
-    kept: list[tuple[int, ...]] = []
-    for ways in rows:
-        if not any(all(any(way & other == way for way in ways) for other in others) for others in kept):
-            kept.append(ways)
-    return kept
+    masks = sorted(sorted(sum(bit[part] for part in each) for each in names) for names in kinds)
+    try:
+        return _Enumeration().serves(masks, 0, count - 1)
+    except _TooMuch:
+        return None
 
 
 class _Enumeration:
     """The trying out: sets of part numbers that do not serve are remembered."""
 
-    def __init__(self, rows: Sequence[tuple[int, ...]]) -> None:
-        self._rows = rows
+    def __init__(self) -> None:
         self._failed: set[int] = set()
         self._looks = 0
 
-    def serves(self, left: int) -> bool | None:
-        """Whether so many part numbers serve all rows; None where it took too many looks."""
-        try:
-            return self._can(0, left)
-        except _TooMuch:
-            return None
+    def serves(self, rows: Iterable[Sequence[int]], taken: int, left: int) -> bool:
+        """Whether so many more part numbers serve these rows, of which each says what its ways need beside those taken.
 
-    def _can(self, taken: int, left: int) -> bool:
-        """Whether so many more part numbers, beside those taken, serve all rows."""
+        Raises:
+            _TooMuch: when it took too many looks.
+        """
         if taken in self._failed:
             return False
-        open_rows = self._open(taken, left)
+        open_rows = self._open(rows, taken, left)
         if open_rows is None or _apart(open_rows) > left:
+            served = False
+        else:
+            served = not open_rows or any(self.serves(open_rows, taken | more, left - more.bit_count()) for more in open_rows[0])
+        if not served:
             self._failed.add(taken)
-            return False
-        if not open_rows:
-            return True
-        if any(self._can(taken | more, left - more.bit_count()) for more in open_rows[0]):
-            return True
-        self._failed.add(taken)
-        return False
+        return served
 
-    def _open(self, taken: int, left: int) -> list[list[int]] | None:
+    def _open(self, rows: Iterable[Sequence[int]], taken: int, left: int) -> list[list[int]] | None:
         """What the rows that are not served yet need more, fewest ways first; None where one of them needs more than is left."""
         found = []
-        for ways in self._rows:
+        for ways in rows:
             self._looks += len(ways)
             more = [way & ~taken for way in ways]
             if 0 in more:
@@ -118,7 +97,7 @@ class _Enumeration:
             found.append(few)
         if self._looks > MOST_LOOKS:
             raise _TooMuch
-        return sorted(found, key=lambda few: (len(few), few))
+        return sorted(found, key=len)
 
 
 class _TooMuch(Exception):
