@@ -9,7 +9,7 @@ import pytest
 
 from optiselect.model.catalog import Attenuator, Module
 from optiselect.model.policy import Policy
-from optiselect.rules.distance import NO_LIMIT, Limit, dispersion_limit_m, passes_mbit_s
+from optiselect.rules.distance import NO_LIMIT, Limit, copper_end_limit_m, dispersion_limit_m, passes_mbit_s
 from optiselect.rules.fitted import FittedLink
 from optiselect.rules.light import directions_of, path_loss_millidb, penalty_db
 from tests.rules.fitting import breaches, built_to, copper, fiber, light, link, sentences, told, with_end
@@ -108,6 +108,7 @@ def test_attenuator_that_is_due_counts_what_is_there_already() -> None:
 
 
 SINGLE = LONG.model_copy(update={"strands": 1})
+WEAK = {"tx_dbm_by_core": light("1000BASE-LX10").tx_dbm_by_core}
 FITTED = {
     "at a copper socket": (link(None, None, copper(10, "Cat6"), attenuators=(attenuator(5), None)), [("core/1", 0.0, 5.0, "not needed")]),
     "on two strands, where the path loses enough": (
@@ -122,6 +123,13 @@ FITTED = {
         link(SINGLE, SINGLE, fiber(0, connections=0), attenuators=(attenuator(7), attenuator(3))),
         [("gate/1", 7.0, 3.0, "not needed")],
     ),
+    "on one strand, where one direction alone needs it": (
+        with_end(link(SINGLE, SINGLE, fiber(0, connections=0), attenuators=(attenuator(7), attenuator(3))), 1, light=WEAK),
+        [("gate/1", 7.0, 3.0, "not needed")],
+    ),
+    "on one strand, due in one direction": (with_end(link(SINGLE, SINGLE, fiber(0, connections=0), attenuators=(attenuator(7), None)), 1, light=WEAK), []),
+    "at a copper socket before glass": (link(None, None, fiber(10), attenuators=(attenuator(5), None)), [("core/1", 0.0, 5.0, "not needed")]),
+    "at an optic before copper": (link(LONG, LONG, copper(10, "Cat6"), attenuators=(attenuator(5), None)), [("core/1", 0.0, 5.0, "not needed")]),
     "on one strand, both of them due": (link(SINGLE, SINGLE, fiber(0, connections=0), attenuators=(attenuator(4), attenuator(3))), []),
     "on one strand, where one direction is not known": (
         with_end(link(SINGLE, SINGLE, fiber(50_000), attenuators=(attenuator(3), None)), 1, light={"tx_nm": (1630, 1650)}),
@@ -228,6 +236,28 @@ def test_fiber_of_too_low_a_modal_bandwidth_has_no_row() -> None:
     )
 
 
+def test_light_is_asked_of_the_runs_that_have_a_row() -> None:
+    poor = fiber(20, "OM1", modal_bandwidth_mhz_km={850: 20})
+    mixed = link(SX, SX, poor, fiber(20, "OM1"))
+    assert breaches("light-budget", mixed) == []
+    assert [breach.case for breach in breaches("reach", mixed)] == ["no reach", "no reach"]
+
+
+@pytest.mark.parametrize(
+    ("reach_m", "category", "limit"),
+    [
+        ({"Cat6": 100}, "Cat6", Limit(100)),
+        ({"Cat6": 100}, "Cat5e", Limit(None)),  # not supported
+        ({"Cat6": 100}, "twisted-pair", Limit(None, "category of the cable")),
+        ({"twisted-pair": 50}, "twisted-pair", Limit(50)),
+        (None, "Cat6", Limit(None, "published reach")),
+    ],
+)
+def test_copper_module_reaches_as_far_as_is_published_for_the_cable(reach_m: dict[str, float] | None, category: Any, limit: Limit) -> None:
+    module = replace(light("1000BASE-LX10"), medium="copper", reach_m=None if reach_m is None else REACH(reach_m))
+    assert copper_end_limit_m(module, "1G", category) == limit
+
+
 def test_mode_that_is_refused_on_one_of_the_grades_is_no_matter_of_reach() -> None:
     reaching = built_to("1000BASE-LX10", reach_m={"OM3": 300})
     assert breaches("reach", link(reaching, reaching, fiber(10, "OM2"), fiber(10, "OM3"))) == []
@@ -243,11 +273,11 @@ def test_dispersion_counts_on_any_single_mode_fiber_of_the_path() -> None:
 
 def test_dispersion_is_told_with_what_it_adds_up_to() -> None:
     """At 1550 nm and above, 17.3 to 18.7 ps/(nm km) at most: worked out of ITU-T G.652, Table 2, for the edge that is worst, 1560 nm."""
-    fitted = with_end(link(LONG, LONG, fiber(60_000)), 0, light={"dispersion_ps_nm": 800.0})
+    fitted = with_end(link(LONG, LONG, fiber(61_234.567)), 0, light={"dispersion_ps_nm": 800.0})
     (breach,) = breaches("dispersion", fitted)
     worst = 0.092 / 4 * (1560 - 1300**4 / 1560**3)
-    assert (breach.path, breach.required, breach.available) == ("core/1 to gate/1", round(worst * 60, 3), 800.0)
-    assert (breach.facts["limit_m"], breach.facts["receiver"], breach.facts["length_m"]) == (round(800 / worst * 1000, 3), "gate/1", 60_000)
+    assert (breach.path, breach.required, breach.available) == ("core/1 to gate/1", round(worst * 61.234567, 3), 800.0)
+    assert (breach.facts["limit_m"], breach.facts["receiver"], breach.facts["length_m"]) == (round(800 / worst * 1000, 3), "gate/1", 61_234.567)
 
 
 def test_copper_is_told_with_its_length_and_what_is_reached() -> None:

@@ -191,6 +191,13 @@ def test_two_senders_on_one_strand_are_apart(ours: tuple[float, float], theirs: 
     assert {breach.case for breach in breaches("wavelength", fitted)} <= {"one strand"}
 
 
+@pytest.mark.parametrize("side", [0, 1])
+def test_one_strand_at_one_end_only_is_a_matter_of_strands(side: int) -> None:
+    fitted = with_end(link(LX10, LX10, fiber(50)), side, light={"strands": 1})
+    assert holds("wavelength", fitted)
+    assert not holds("strands", fitted)
+
+
 @pytest.mark.parametrize(("kind", "needed"), [("D", "U"), ("U", "D")])
 def test_two_of_one_kind_are_told_which_the_other_must_be(kind: str, needed: str) -> None:
     module = built_to(f"1000BASE-BX10-{kind}")
