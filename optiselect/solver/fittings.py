@@ -7,9 +7,10 @@ tell apart share an end class, so that each part is tried once a class, not once
 from __future__ import annotations
 
 import re
-from collections import defaultdict
-from collections.abc import Hashable, Iterable
-from dataclasses import dataclass
+from collections import ChainMap, defaultdict
+from collections.abc import Hashable, Iterable, MutableMapping
+from copy import copy
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import count
 from typing import Literal
@@ -147,7 +148,8 @@ class Fittings:
         self._fits: dict[Hashable, Fit] = {}
         self._accepted: dict[Hashable, tuple[Accepted, ...]] = {}
         self._groups: dict[str, tuple[PortGroup, ...]] = {}
-        self._numbers: dict[Hashable, int] = {}
+        self._all_accepted: dict[Hashable, tuple[Accepted, ...]] = {}
+        self._numbers: MutableMapping[Hashable, int] = {}
         self._counter = count()
         self._numbered: dict[int, tuple[tuple[Accepted, ...], int]] = {}
         self._number_lights()
@@ -217,8 +219,30 @@ class Fittings:
 
     def leave_out(self, parts: frozenset[str]) -> None:
         """Leave out these parts from what has been accepted so far (see `replaced`)."""
+        self._all_accepted = dict(self._accepted)
         for key, found in self._accepted.items():
             self._accepted[key] = tuple(item for item in found if parts.isdisjoint(item.fit.parts))
+
+    def repriced(self, catalog: Catalog, parts: frozenset[str]) -> Fittings:
+        """The same, nothing left out, with a catalog in which modules and converters of these part numbers have other prices and no more.
+
+        Everything but what is fitted with these parts is shared; it has its own numbers for what is new.
+        """
+        other = copy(self)
+        other._catalog = catalog
+        other._numbers, other._numbered = ChainMap({}, self._numbers), {}
+        fits = {id(fit): other._at_new_price(fit) for fit in self._fits.values() if not parts.isdisjoint(fit.parts)}
+        other._fits = {key: fits.get(id(fit), fit) for key, fit in self._fits.items()}
+        other._accepted = {
+            key: tuple(Accepted(fits[id(item.fit)], item.unknown) if id(item.fit) in fits else item for item in found)
+            for key, found in self._all_accepted.items()
+        }
+        return other
+
+    def _at_new_price(self, fit: Fit) -> Fit:
+        module = self._catalog.module_by_part[fit.module.part] if fit.module else None
+        converter = self._catalog.converter_by_part[fit.converter.part] if fit.converter else None
+        return replace(fit, module=module, converter=converter, price=sum(in_ten_thousandths(item.price) for item in (module, converter) if item is not None))
 
     def _passing(self, end_class: EndClass, asked: Asked) -> Iterable[Accepted]:
         rules = [rule for rule in END_RULES if rule.id not in asked.waived]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import ChainMap, defaultdict
-from collections.abc import Hashable, Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -74,13 +74,18 @@ class Preparation:
 
     Args:
         before: the preparation of a network that this one follows (`revised`): its tables are shared, and what it says of links that are
-            the same stands.
+            the same stands. repriced: part numbers that have another price than there.
     """
 
-    def __init__(self, network: Network, catalog: Catalog, policy: Policy, watch: Watch, before: Preparation | None = None) -> None:
+    def __init__(
+        self, network: Network, catalog: Catalog, policy: Policy, watch: Watch, before: Preparation | None = None, repriced: frozenset[str] = frozenset()
+    ) -> None:
         self.network, self.catalog, self.policy, self.watch = network, catalog, policy, watch
         self.links = sorted(network.wanted, key=lambda link: link.id)
         self.fittings: Fittings = before.fittings if before else Fittings(network, catalog, policy)
+        if repriced:
+            self.fittings = self.fittings.repriced(catalog, repriced)
+        self._repriced = repriced
         self.accessories: Accessories = before.accessories if before else Accessories(catalog, policy, 2 * len(self.links))
         self.paths: Paths = Paths(network, before.paths if before else None)
         self.waived: dict[str, frozenset[str]] = defaultdict(frozenset)
@@ -92,6 +97,7 @@ class Preparation:
         self.sheets: list[Sheet] = list(before.sheets) if before else []
         self.demand: Demand = Demand(network, catalog, policy, self.fittings, self.sheets, before.demand if before else None)
         self.asks: frozenset[Hashable] = frozenset()
+        self.left_out: frozenset[str] = frozenset()
         self.replaced_at_any_price: dict[str, str] = {}
         self.rows: dict[str, LinkRows] = {}
         self.impossible: dict[str, Rate] = {}
@@ -111,9 +117,7 @@ class Preparation:
             self._place(link)
         told = dict(self._everything_asked())
         self.asks = frozenset(told)
-        replacing = Replacing(self.fittings, self.network, self.policy, told.values())
-        self.fittings.leave_out(frozenset(replacing.parts(at_any_price=False)))
-        self.replaced_at_any_price = replacing.parts(at_any_price=True)
+        self._leave_out(told.values())
         self.rows, self.impossible = self._rates(self.links)
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
 
@@ -129,16 +133,28 @@ class Preparation:
                 self.paths_of[link.id], self.sides[link.id], self.rates[link.id] = before.paths_of[link.id], before.sides[link.id], before.rates[link.id]
             else:
                 self._place(link)
-        self.asks = frozenset(key for key, _ in self._everything_asked())
+        told = dict(self._everything_asked())
+        self.asks = frozenset(told)
         if self.asks != before.asks:
             return False
-        self.replaced_at_any_price = before.replaced_at_any_price
+        self.left_out, self.replaced_at_any_price = before.left_out, before.replaced_at_any_price
+        if self._repriced:
+            self._leave_out(told.values())
+            if self.left_out != before.left_out:
+                return False
         rows, self.impossible = self._rates([link for link in self.links if link.id not in same])
         self.rows = dict(sorted((rows | {link_id: row for link_id, row in before.rows.items() if link_id in same}).items()))
         self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
         self._before, self._same, self._differ = before, same, differ
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
         return True
+
+    def _leave_out(self, asked_at: Iterable[tuple[int, Asked]]) -> None:
+        """Leave out the parts that others replace everywhere."""
+        replacing = Replacing(self.fittings, self.network, self.policy, asked_at)
+        self.left_out = frozenset(replacing.parts(at_any_price=False))
+        self.replaced_at_any_price = replacing.parts(at_any_price=True)
+        self.fittings.leave_out(self.left_out)
 
     def _place(self, link: Link) -> None:
         self.paths_of[link.id] = self.paths.of(link)
@@ -163,11 +179,13 @@ class Preparation:
         )
         options: dict[str, OptionList] = {}
         before = self._counted_before(scarce, wanted)
-        known = before.options if before else {}
         for done, (link_id, row) in enumerate(self.rows.items()):
             if may_stop and done % _BETWEEN_STEPS == 0:
                 self.watch.step("options", done, len(self.rows))
-            found = known[link_id] if link_id in known and link_id in self._same else builder.options(row)
+            stands = before is not None and link_id in before.options and link_id in self._same
+            if before is not None and stands and self._repriced:  # another number where a part of another price could serve the link
+                stands = builder.kind(row) == before.builder.kind(row)
+            found = before.options[link_id] if before is not None and stands else builder.options(row)
             if found.options:
                 options[link_id] = found
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}

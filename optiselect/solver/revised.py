@@ -1,9 +1,10 @@
 """The preparation of a network that differs little from one that was prepared: only links that the change touches are looked at anew.
 
 Why this changes nothing: the same documents are asked the same questions. What an end is accepted with depends on catalog, policy,
-devices and sites, which are the same; the row of a link on itself and on the runs of its paths. Where more than that differs, or where
-other questions are asked of the ends, there is no short way. Which order decides between equals is the same too: lights are numbered
-whoever asks, lists of options are in an order of their own (`tests/solver/test_revised.py` holds whole plans equal).
+devices and sites, which are the same but for prices, at which no rule looks; the row of a link on itself and on the runs of its paths.
+Where more than that differs, where other questions are asked of the ends, or where other parts may be left out at these prices, there
+is no short way. Which order decides between equals is the same too: lights are numbered whoever asks, lists of options are in an order
+of their own (`tests/solver/test_known.py` holds whole plans equal).
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from optiselect.solver.progress import Watch
 def revised(before: Preparation, network: Network, catalog: Catalog, policy: Policy, watch: Watch) -> tuple[Preparation, frozenset[str]] | None:
     """The preparation of these documents, with the ids of the links that are the same as before; None where too much differs."""
     was = before.network
-    if catalog is not before.catalog or policy != before.policy:
+    repriced = _repriced(before.catalog, catalog)
+    if repriced is None or policy != before.policy:
         return None
     if any(getattr(network, name) != getattr(was, name) for name in ("sites", "devices", "panels", "installed")):
         return None
@@ -35,8 +37,31 @@ def revised(before: Preparation, network: Network, catalog: Catalog, policy: Pol
         and link.id not in before.paths.cut
         and differ.isdisjoint(run.id for path in before.paths_of[link.id] for run in path.runs)
     )
-    preparation = Preparation(network, catalog, policy, watch, before)
+    preparation = Preparation(network, catalog, policy, watch, before, repriced)
     return (preparation, same) if preparation.run_again(before, same, frozenset(differ)) else None
+
+
+def _repriced(before: Catalog, catalog: Catalog) -> frozenset[str] | None:
+    """The modules and converters that have another price; None where anything else of the catalogs differs.
+
+    Cords and attenuators are found by price before the choice, so theirs must be the same.
+    """
+    if catalog is before:
+        return frozenset()
+    if (catalog.name, catalog.currency, catalog.cords, catalog.attenuators) != (before.name, before.currency, before.cords, before.attenuators):
+        return None
+    changed: set[str] = set()
+    for now, was in ((catalog.module_by_part, before.module_by_part), (catalog.converter_by_part, before.converter_by_part)):
+        if now.keys() != was.keys():
+            return None
+        for part, item in now.items():
+            old = was[part]
+            if item is old or item == old:
+                continue
+            if item.price is None or old.price is None or item.model_copy(update={"price": old.price}) != old:
+                return None
+            changed.add(part)
+    return frozenset(changed)
 
 
 def _named(network: Network) -> set[str]:

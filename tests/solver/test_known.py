@@ -45,7 +45,8 @@ SEEDS = range(0, 85)
 def site(profile):
     """A generated site of sixty links, with its catalog."""
     network, catalog = site_network(60, profile=profile, seed=2), site_catalog(60, profile=profile, seed=2)
-    return Network(**{key: value for key, value in network.items() if key != "format"}), Catalog(**catalog), Policy()
+    stated = [{key: value for key, value in document.items() if key != "format"} for document in (network, catalog)]
+    return Network(**stated[0]), Catalog(**stated[1]), Policy()
 
 
 @pytest.mark.parametrize("name", CHANGES)
@@ -82,6 +83,42 @@ def test_threads_may_ask_at_once():
     for thread in threads:
         thread.join()
     assert plans == {at: known.solved(asked[at], catalog, policy) for at in range(6)}
+
+
+def repriced(catalog, draw, by):
+    """The catalog where one module has another price."""
+    one = draw.choice([module for module in catalog.modules if module.price is not None])
+    return changed(
+        catalog, modules=[module.model_copy(update={"price": round(module.price * by, 2)}) if module is one else module for module in catalog.modules]
+    )
+
+
+@pytest.mark.parametrize("by", [0.2, 0.97, 1.03, 5])
+def test_what_follows_from_another_price_is_what_a_solve_gives(by):
+    followed = []
+    for seed in SEEDS:
+        network, catalog, policy = case(seed)
+        after = repriced(catalog, Random(seed), by)
+        plan = Known(network, catalog, policy).solved(network, after, policy)
+        if plan is not None:
+            assert (seed, plan) == (seed, solve_bare(network, after, policy))
+            followed.append(seed)
+    assert len(followed) > len(SEEDS) / 3
+
+
+@pytest.mark.parametrize("profile", ["usual", "tight", "ring", "hard"])
+def test_one_price_after_another_and_a_run_beside_it(profile):
+    network, catalog, policy = site(profile)
+    known = Known(network, catalog, policy)
+    followed = 0
+    for seed in range(8):
+        after = CHANGES["longer"](network, Random(seed)) if seed % 3 == 2 else network
+        prices = repriced(catalog, Random(seed), [0.6, 0.99, 1.01, 1.6][seed % 4])
+        plan = known.solved(after, prices, policy)
+        if plan is not None:
+            assert plan == solve_bare(after, prices, policy)
+            followed += 1
+    assert followed
 
 
 CASE = case(3)
