@@ -28,6 +28,7 @@ class Known:
     def __init__(self, network: Network, catalog: Catalog, policy: Policy) -> None:
         watch = Watch(None, None, policy.time_limit_s, policy.effort)
         self._preparation = Preparation(network, catalog, policy, watch)
+        self._preparation.lends = True
         self._preparation.run()
         self._learnt = Learnt()
         self._solved = solved_from(self._preparation, TaskMaker(network, catalog, policy, self._learnt), watch)

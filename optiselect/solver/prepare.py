@@ -105,6 +105,8 @@ class Preparation:
         self._pairs: dict[Hashable, Pair] = before._pairs if before else {}
         self._pairs_at: dict[Hashable, list[Pair]] = before._pairs_at if before else {}
         self._kinds: dict[Scarce, Kinds] = defaultdict(dict)
+        self.lends = False
+        """Whether others are to follow, so that what is listed is kept."""
         self._counted: dict[tuple[Scarce, Wanted], Prepared] = {}
         self._before, self._same, self._differ = before, frozenset[str](), frozenset[str]()
 
@@ -191,7 +193,8 @@ class Preparation:
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}
         apart = tuple(pair for pair in self.apart if all(resource[1] in scarce.diverse for resource in pair))
         prepared = Prepared(self.rows, options, capacity, apart, builder, self.impossible, frozenset(self.paths.cut), before)
-        self._counted[scarce, wanted] = prepared
+        if self.lends:
+            self._counted[scarce, wanted] = prepared
         return prepared
 
     def _counted_before(self, scarce: Scarce, wanted: Wanted) -> Prepared | None:

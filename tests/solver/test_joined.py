@@ -87,6 +87,7 @@ def test_what_may_run_short_follows_from_what_changes(name):
 def test_a_generated_site_is_joined_again_as_it_is_joined(profile):
     network, catalog, _ = site(profile)
     before = prepared(network, catalog, Policy())
+    before.lends = True
     before.counting(before.may_run_short, may_stop=False)
     after = CHANGES["longer"](network, Random(1))
     following, _ = revised(before, after, catalog, Policy(), Watch(None, None, 60, 60))
