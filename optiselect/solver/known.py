@@ -34,6 +34,11 @@ class Known:
         self._solved = solved_from(self._preparation, TaskMaker(network, catalog, policy, self._learnt), watch)
         self._texts = texts_of(network) | texts_of(catalog) | texts_of(policy)
 
+    @property
+    def plan(self) -> Plan:
+        """The plan of the case, as of `solve_bare`."""
+        return self._solved.plan
+
     def solved(self, network: Network, catalog: Catalog, policy: Policy) -> Plan | None:
         """The plan of these documents, as of `solve_bare`; None where too much differs.
 

@@ -4,6 +4,7 @@ from optiselect.study.case import Case
 from optiselect.study.comparison import Comparison, compare
 from optiselect.study.doubts import Doubt
 from optiselect.study.edits import Add, BuyOnly, Remove, Scale, Set, Shift
+from optiselect.study.follower import Follower
 from optiselect.study.front import Front, FrontPoint, trade_off
 from optiselect.study.migration import Migration, migration
 from optiselect.study.result import Outcome, StudyResult
@@ -18,6 +19,7 @@ __all__ = [
     "Case",
     "Comparison",
     "Doubt",
+    "Follower",
     "Front",
     "FrontPoint",
     "Migration",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 
+from optiselect.errors import Cancelled
 from optiselect.model.plan import Plan
 from optiselect.solver.known import Known
 from optiselect.solver.solve import solve_bare
@@ -24,12 +25,31 @@ class Follower:
     """
 
     def __init__(self, case: Case, plan: Plan | None) -> None:
-        self._case, self._plan = case, plan
+        self._case, self.plan = case, plan
         self._proven = Proven(case.network, case.catalog, case.policy, plan) if plan is not None else None
         self._lends = plan is not None and plan.status == "optimal" and not case.policy.rules
         self._known: Known | None = None
         self._solved = 0
         self._lock = threading.Lock()
+
+    @classmethod
+    def of(cls, case: Case) -> Follower:
+        """Solve a case and keep its tables, for a tool that plans again after every change; its plan is at `plan`.
+
+        What differs from the case in few runs, links or prices takes a small part of a solve. Cases that share what is the same, as edits
+        make them (`Variant.applied_to`), are told apart soonest. Several threads may ask at once.
+
+        Raises:
+            PlanCheckError, SolverDisagreement, MissingExtraError: as `solve`.
+        """
+        documents = case.network, case.catalog, case.policy
+        try:
+            known = None if case.policy.rules else Known(*documents)
+        except Cancelled:  # the limits of the policy leave nothing to start from
+            known = None
+        follower = cls(case, known.plan if known is not None else solve_bare(*documents))
+        follower._known = known
+        return follower
 
     def plan_of(self, case: Case) -> Plan:
         """The plan of a variant.
@@ -42,7 +62,7 @@ class Follower:
         if plan is not None:
             return plan
         found = (self._from_tables(case) if self._lends else None) or solve_bare(*documents)
-        return found if self._plan is None else standing(self._plan, found, *documents)
+        return found if self.plan is None else standing(self.plan, found, *documents)
 
     def _from_tables(self, case: Case) -> Plan | None:
         with self._lock:
