@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from optiselect.model.catalog import Converter
-from optiselect.model.network import CopperPort
+from optiselect.model.network import CopperPort, SharedPort
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink
 from tests.rules.fitting import breaches, built_to, copper, fiber, holds, link, sentences, with_end
@@ -17,6 +17,7 @@ PLAIN = link(LX10, LX10, fiber(100))
 BARE = Converter(part="MC", copper_rates=["1G"], form="SFP", rates=["1G"])
 SEALED = Converter(part="MCF", copper_rates=["1G"], optic={"standard": "1000BASE-LX10", "connector": "SC"})
 SOCKET = CopperPort(id="1", rates=["1G"])
+SHARED = SharedPort(id="1", form="SFP", rates=["1G"], copper_rates=["100M"])
 
 
 def at_the_gate(**changes: Any) -> FittedLink:
@@ -33,6 +34,16 @@ WRONG = {
         "form",
         at_the_gate(fitting="fixed", module=None, converter=BARE, port=SOCKET),
         ["gate/1 takes a copper plug, and what is stated as fitted is an optic of the port's own"],
+    ),
+    "an optic of its own stated for a shared port": (
+        "form",
+        at_the_gate(fitting="fixed", module=None, port=SHARED),
+        ["gate/1 takes SFP or a copper plug, and what is stated as fitted is an optic of the port's own"],
+    ),
+    "a cage that runs no rate": (
+        "rate",
+        at_the_gate(port=SHARED.model_copy(update={"rates": ()})),
+        ["gate/1: the link runs 1G, and the cage runs none"],
     ),
     "an optic that a converter has": ("form", at_the_gate(fitting="fixed", module=None, converter=SEALED, port=SOCKET), []),
     "no rate": ("rate", at_the_gate(light={"rates": ()}), ["gate/1: the rate of 1000BASE-LX10 module is not stated, so this cannot be checked"]),
