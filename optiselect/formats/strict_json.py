@@ -14,7 +14,7 @@ from typing import Any, NoReturn
 from optiselect.errors import Fault
 from optiselect.formats.limits import MAX_DEPTH, Place, Refused, check_size
 
-_STRING = re.compile(r'"(?:[^"\\]|\\.)*"')
+_DECODER = json.JSONDecoder(strict=False)
 _SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
 _GAP = re.compile(r"[ \t\n\r]*")
 _SCALAR = re.compile(r"[^ \t\n\r,\]}]+")
@@ -142,10 +142,8 @@ class Positions:
         return scalar.end() if scalar else at + 1
 
     def _string(self, at: int) -> tuple[str, int]:
-        found = _STRING.match(self._text, at)
-        if found is None:
-            raise Refused("not JSON")
-        return str(json.loads(found.group())), found.end()
+        value, end = _DECODER.raw_decode(self._text, at)
+        return str(value), end
 
     def _object(self, at: int, path: str) -> int:
         lines: dict[str, int] = {}

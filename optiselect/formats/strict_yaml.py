@@ -70,9 +70,7 @@ class StrictReader:
 
     def _list(self, events: Iterator[Any], path: str, depth: int) -> list[Any]:
         items: list[Any] = []
-        for event in events:
-            if type(event) is yaml.SequenceEndEvent:
-                break
+        while type(event := next(events)) is not yaml.SequenceEndEvent:
             here = f"{path}[{len(items)}]"
             if self._with_places:
                 self.places[here] = _place(event)
@@ -82,9 +80,7 @@ class StrictReader:
     def _dict(self, events: Iterator[Any], path: str, depth: int) -> dict[str, Any]:
         entries: dict[str, Any] = {}
         lines: dict[str, int] = {}
-        for event in events:
-            if type(event) is yaml.MappingEndEvent:
-                break
+        while type(event := next(events)) is not yaml.MappingEndEvent:
             if type(event) is not yaml.ScalarEvent:
                 raise Refused("a key is plain text", _place(event), path)
             self._value(event, events, path, depth + 1)  # refuses an anchor or a tag on the key
