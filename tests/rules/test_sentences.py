@@ -8,8 +8,9 @@ from functools import partial
 import pytest
 
 from optiselect.model.policy import Policy
+from optiselect.rules import RULE_BY_ID
 from optiselect.rules.fitted import FittedLink
-from optiselect.rules.rule import counted, listed
+from optiselect.rules.rule import Breach, counted, listed
 from tests.rules.fitting import breaches, built_to, copper, fiber, link, sentences, told
 
 LX10 = built_to("1000BASE-LX10")
@@ -37,6 +38,13 @@ def test_of_more_than_four_names_two_are_said(count: int, text: str) -> None:
 def test_path_of_many_runs_is_told_by_the_first_of_them() -> None:
     assert sentences("reach", link(LX10, LX10, *(fiber(2500) for _ in range(5))))[0] == (
         "core/1: R1, R2 and 3 other runs are 12500 m long, and 1000BASE-LX10 module reaches 10000 m on OS2"
+    )
+
+
+def test_what_is_not_there_is_nothing() -> None:
+    assert (
+        RULE_BY_ID["form"].sentence(Breach("form", "core/1", "SFP", None, facts={"part": "what is planned"}))
+        == "core/1 takes SFP, and what is planned is nothing"
     )
 
 

@@ -119,6 +119,8 @@ def test_what_is_bought_is_in_stock(changes: Changes, told: list[str]) -> None:
 EVERYTHING = {
     "fitted.L3.0.port": "1",
     "fitted.L3.1.port": "1",
+    "fitted.L5.1.port": "4",
+    "links.L5.over": ["C2"],
     **{f"devices.{device}.module_power_w": 0.5 for device in ("core", "gate", "desk")},
     **{f"runs.{run}.fiber.strands_in_use": used for run, used in (("F1", 11), ("F3", 12), ("F4", 3), ("F6", 2))},
     "runs.F1.routes": ["d", "c", "b", "a"],
@@ -139,8 +141,8 @@ def test_what_is_told_of_the_whole_is_in_order_whatever_comes_first() -> None:
     for breach in found:
         places.setdefault(breach.rule, []).append(breach.path)
     assert places == {
-        "port-once": ["core/1", "gate/1"],
-        "strands-free": ["F1", "F3", "F4", "F6"],
+        "port-once": ["core/1", "desk/4", "gate/1"],
+        "strands-free": ["C2", "F1", "F3", "F4", "F6"],
         "device-power": ["core", "desk", "gate"],
         "diversity": ["L1", "L1", "L3"],
         "stock": ["DEMO-LX10", "DEMO-BX-D", "DEMO-SX"],  # as in the catalog
