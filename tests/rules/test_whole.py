@@ -202,3 +202,8 @@ def test_a_predicate_that_raises_is_named_and_stops_no_other() -> None:
         "core/1 to gate/1: the policy's own rule careless owes an answer and raised AttributeError: 'NoneType' object has no attribute 'part'",
         "core/1 to gate/1: the policy's own rule rules[1] says no",
     ]
+
+
+def test_units_are_told_by_part_number_whatever_is_fitted_first() -> None:
+    links = example().links
+    assert list(units_of(links)) == list(units_of(links[::-1])) == sorted(units_of(links))
