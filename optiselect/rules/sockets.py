@@ -160,7 +160,8 @@ def installed(end: FittedEnd, asked: Asked) -> Iterator[Breach]:
         return
     in_cage = end.module.part if end.module is not None and end.converter is None else None
     if in_cage != end.installed:
-        yield Breach("installed", end.name, end.installed, end.holds)
+        behind = f" in {end.converter.part}" if end.module is not None and end.converter is not None else ""
+        yield Breach("installed", end.name, end.installed, f"{end.holds}{behind}")
 
 
 FORM = Rule(
