@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from optiselect.model.catalog import Module
 from optiselect.model.terms import LADDERS
+from optiselect.optics.dispersion import worst_dispersion_ps_nm_km
 from optiselect.rules.distance import (
     NO_LIMIT,
     NOT_SUPPORTED,
@@ -163,6 +164,17 @@ def test_from_10_gbit_s_on_it_is_unknown_beyond_the_standards_reach() -> None:
 def test_without_a_standard_it_is_unknown_at_once() -> None:
     own = Module(part="OWN", form="SFP+", rates=["10G"], mode="single-mode", strands=2, connector="LC", tx_nm=(1300, 1320), reach_m={"single-mode": 10_000})
     assert dispersion_limit_m(transceiver(own, "10G"), ("OS2",)) == Limit(0.0, "dispersion tolerance")
+
+
+def test_dispersion_of_an_unknown_wavelength_is_unknown_from_the_first_metre_on() -> None:
+    assert dispersion_limit_m(transceiver(Module(part="X", form="SFP+", rates=["10G"], dispersion_ps_nm=800), "10G"), ("OS2",)) == Limit(0.0, "sent wavelength")
+
+
+def test_dispersion_is_told_to_a_thousandth() -> None:
+    weak, strong = built_to("10GBASE-LR", part="weak", dispersion_ps_nm=10), built_to("10GBASE-LR", part="strong", dispersion_ps_nm=100)
+    (breach,) = breaches("dispersion", link(weak, strong, fiber(5001.234)))
+    assert breach.required == pytest.approx(worst_dispersion_ps_nm_km(light("10GBASE-LR").tx_nm) * 5.001234, abs=0.0005)
+    assert breach.required == round(breach.required, 3)
 
 
 def test_multimode_has_no_limit_by_chromatic_dispersion() -> None:

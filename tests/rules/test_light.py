@@ -137,7 +137,9 @@ def test_the_loss_of_a_chain_is_rounded_once() -> None:
 
 
 @pytest.mark.parametrize("window_nm", [(1300, 1320), (1540, 1560), (845, 855), (1600, 1700)])
-@pytest.mark.parametrize("odd", [{}, {"splices": 2}, {"connections": 4}, {"attenuation_db_km": {1310: 0.33}}, {"measured_loss_db": {1550: 2.0}}])
+@pytest.mark.parametrize(
+    "odd", [{}, {"grade": "OS1"}, {"splices": 2}, {"connections": 4}, {"attenuation_db_km": {1310: 0.33}}, {"measured_loss_db": {1550: 2.0}}]
+)
 def test_the_loss_of_a_chain_is_that_of_its_runs_together(odd: dict[str, Any], window_nm: tuple[float, float]) -> None:
     path = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(812.345), fiber(20.001, **odd), fiber(3.5)).path
     runs = [run_loss_pico(run.fiber, window_nm, path.connections_of(index), POLICY) for index, run in enumerate(path.runs)]
