@@ -75,7 +75,7 @@ def test_halves_go_away_from_zero(value: float, thousandths: int) -> None:
     ("pico", "thousandths"), [(0, 0), (499_999_999, 0), (500_000_000, 1), (-500_000_000, -1), (-499_999_999, 0), (2_900_000_000_000, 2900)]
 )
 def test_a_sum_of_runs_is_rounded_once(pico: int, thousandths: int) -> None:
-    assert to_millidecibel(pico) == thousandths
+    assert (to_millidecibel(pico), type(to_millidecibel(pico))) == (thousandths, int)
 
 
 def test_nothing_is_lost_where_binary_numbers_lose() -> None:

@@ -142,9 +142,15 @@ def test_the_loss_of_a_chain_is_rounded_once() -> None:
 )
 def test_the_loss_of_a_chain_is_that_of_its_runs_together(odd: dict[str, Any], window_nm: tuple[float, float]) -> None:
     path = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(812.345), fiber(20.001, **odd), fiber(3.5)).path
-    runs = [run_loss_pico(run.fiber, window_nm, path.connections_of(index), POLICY) for index, run in enumerate(path.runs)]
-    together = None if None in runs else tuple(to_millidecibel(sum(column)) for column in zip(*runs, strict=True))
-    assert path_loss_millidb(path, window_nm, POLICY) == together
+    policy = Policy(repair_allowance_db=0.6)
+    runs = [run_loss_pico(run.fiber, window_nm, path.connections_of(index), policy) for index, run in enumerate(path.runs)]
+    columns = None if None in runs else list(zip(*runs, strict=True))
+    together = columns and (to_millidecibel(sum(columns[0])), to_millidecibel(sum(columns[1]) + 600_000_000_000))
+    assert path_loss_millidb(path, window_nm, policy) == together
+
+
+def test_copper_loses_no_light_that_is_known() -> None:
+    assert path_loss_millidb(link(None, None, copper(20, "Cat6")).path, (1300, 1320), POLICY) is None
 
 
 def test_a_repair_allowance_comes_on_top_of_the_greatest_loss_only() -> None:

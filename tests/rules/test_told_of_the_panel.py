@@ -203,3 +203,11 @@ def test_two_of_one_kind_are_told_which_the_other_must_be(kind: str, needed: str
     module = built_to(f"1000BASE-BX10-{kind}")
     fitted = with_end(with_end(link(module, module, fiber(50)), 0, light={"pairs_with": None}), 1, light={"pairs_with": None})
     assert told("role", fitted) == [("core/1 to gate/1", needed, kind, False)]
+
+
+def test_an_angled_end_at_the_module_is_told_where_the_other_end_fits() -> None:
+    """The run is flat and so is the cord's end there; only what sits in the module is wrong."""
+    ends = fiber(50, connectors=["SC", "SC"], polish=["UPC", "UPC"])
+    fitted = link(LX10, LX10, ends, cords=(cord(polish=("APC", "UPC")), cord(polish=("UPC", "UPC"))))
+    (breach,) = breaches("polish", fitted)
+    assert (breach.path, breach.required, breach.available) == ("core/1", "flat", "angled")
