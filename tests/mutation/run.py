@@ -40,7 +40,7 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 NOT_CODE = ("rules/examples.py", "/__init__.py")
 SECONDS = 45
 """Of the processor, not of the clock: a busy machine must not end a fork whose tests have noticed nothing yet."""
-SLOW = "not at_once"
+SLOW = "not many_links_and_pairs_at_once"
 """Tests that compare bulk figures with single ones, at length, are for what they compare."""
 
 
