@@ -290,3 +290,9 @@ def test_a_margin_that_is_not_negative_is_the_rule(length_m: int, connections: i
 
 def test_a_bandwidth_below_every_row_has_no_published_loss() -> None:
     assert available_db(light("1000BASE-SX"), light("1000BASE-SX"), (), "62.5", POLICY) == NOT_SUPPORTED
+
+
+def test_an_attenuator_is_needed_where_the_least_loss_leaves_too_much_light() -> None:
+    """30 km lose 4.5 dB at least and 9 dB at most, and 7 dB must be lost: with 9 dB the receiver would bear it, with 4.5 dB it would not."""
+    assert holds("overload", link(LONG, LONG, fiber(30_000), attenuators=(attenuator(3), attenuator(3))))
+    assert len(breaches("overload", link(LONG, LONG, fiber(30_000)))) == 2
