@@ -16,6 +16,26 @@ from optiselect.standards.transceiver import Transceiver, transceiver
 
 SITES = Site(id="control", building="main"), Site(id="berth", building="berth")
 
+LONG = Module(
+    part="LONG",
+    form="SFP",
+    rates=["1G"],
+    mode="single-mode",
+    strands=2,
+    connector="LC",
+    tx_nm=(1540, 1560),
+    rx_nm=(1530, 1570),
+    tx_dbm=(0, 4),
+    rx_dbm=(-24, -3),
+    reach_m={"single-mode": 70000},
+)
+"""Strong light over 70 km: too much on a short run."""
+
+
+def attenuator(loss_db: float, **other: object) -> Attenuator:
+    """An attenuator of single-mode with LC, with other figures where given."""
+    return Attenuator(**{"part": f"ATT-{loss_db:g}", "mode": "single-mode", "connector": "LC", "loss_db": loss_db, **other})
+
 
 def built_to(standard: str, **own: Any) -> Module:
     """A module built to a standard, with figures of its own where given."""

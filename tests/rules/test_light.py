@@ -13,27 +13,10 @@ from optiselect.optics.decibels import to_millidecibel
 from optiselect.rules.distance import NOT_SUPPORTED, Limit
 from optiselect.rules.light import available_db, directions_of, excess_db, path_loss_millidb
 from optiselect.standards.pmd import pmd, pmd_names
-from tests.rules.fitting import breaches, built_to, copper, fiber, holds, light, link, sentences
+from tests.rules.fitting import LONG, attenuator, breaches, built_to, copper, fiber, holds, light, link, sentences
 
 POLICY = Policy()
-LONG = Module(
-    part="LONG",
-    form="SFP",
-    rates=["1G"],
-    mode="single-mode",
-    strands=2,
-    connector="LC",
-    tx_nm=(1540, 1560),
-    rx_nm=(1530, 1570),
-    tx_dbm=(0, 4),
-    rx_dbm=(-24, -3),
-    reach_m={"single-mode": 70000},
-)
 SINGLE = LONG.model_copy(update={"strands": 1})
-
-
-def attenuator(loss_db: float, **other: object) -> Attenuator:
-    return Attenuator(**{"part": f"ATT-{loss_db:g}", "mode": "single-mode", "connector": "LC", "loss_db": loss_db, **other})
 
 
 # What is available

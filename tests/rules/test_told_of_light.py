@@ -7,31 +7,13 @@ from typing import Any
 
 import pytest
 
-from optiselect.model.catalog import Attenuator, Module
 from optiselect.model.policy import Policy
 from optiselect.rules.distance import NO_LIMIT, Limit, copper_end_limit_m, dispersion_limit_m, passes_mbit_s
 from optiselect.rules.fitted import FittedLink
 from optiselect.rules.light import directions_of, path_loss_millidb, penalty_db
-from tests.rules.fitting import breaches, built_to, copper, fiber, light, link, sentences, told, with_end
+from tests.rules.fitting import LONG, attenuator, breaches, built_to, copper, fiber, light, link, sentences, told, with_end
 
 LX10, SX = built_to("1000BASE-LX10"), built_to("1000BASE-SX")
-LONG = Module(
-    part="LONG",
-    form="SFP",
-    rates=["1G"],
-    mode="single-mode",
-    strands=2,
-    connector="LC",
-    tx_nm=(1540, 1560),
-    rx_nm=(1530, 1570),
-    tx_dbm=(0, 4),
-    rx_dbm=(-24, -3),
-    reach_m={"single-mode": 70000},
-)
-
-
-def attenuator(loss_db: float, **other: object) -> Attenuator:
-    return Attenuator(**{"part": f"ATT-{loss_db:g}", "mode": "single-mode", "connector": "LC", "loss_db": loss_db, **other})
 
 
 def own(side: int, **figures: Any) -> FittedLink:
