@@ -81,6 +81,8 @@ def test_module_that_must_stay_does_not_move_into_a_converter() -> None:
     kept = with_end(link(LX10, LX10, fiber(100), policy=Policy(keep_installed="must")), 1, installed=LX10.part)
     moved = with_end(kept, 1, converter=BARE, port=SOCKET)
     assert holds("installed", kept)
+    another = with_end(kept, 1, installed="OTHER")
+    assert sentences("installed", another) == [f"gate/1: OTHER is in place and must stay, and {LX10.part} is planned there"]
     assert sentences("installed", moved) == [f"gate/1: {LX10.part} is in place and must stay, and {LX10.part} in MC is planned there"]
 
 
