@@ -175,6 +175,7 @@ def test_dispersion_is_told_to_a_thousandth() -> None:
     (breach,) = breaches("dispersion", link(weak, strong, fiber(5001.234)))
     assert breach.required == pytest.approx(worst_dispersion_ps_nm_km(light("10GBASE-LR").tx_nm) * 5.001234, abs=0.0005)
     assert breach.required == round(breach.required, 3)
+    assert breach.facts["limit_m"] == round(dispersion_limit_m(light("10GBASE-LR", dispersion_ps_nm=10), ("OS2",)).value, 3)
 
 
 def test_multimode_has_no_limit_by_chromatic_dispersion() -> None:
