@@ -92,6 +92,16 @@ class EndClass:
     installed: str | None
 
 
+def is_fed(fit: Fit, group: PortGroup) -> bool:
+    """Whether the device feeds the module at all."""
+    return not fit.power_w or group.device.module_power_w is None or fit.power_w <= group.device.module_power_w
+
+
+def stays(fit: Fit, group: PortGroup) -> bool:
+    """Whether an option keeps the module that is in place, so that it is not bought again."""
+    return fit.module is not None and fit.converter is None and group.installed == fit.module.part
+
+
 @lru_cache(4096)
 def natural(name: str) -> tuple[object, ...]:
     """Sort key that puts port 2 before port 10."""

@@ -14,7 +14,7 @@ import numpy as np
 from optiselect.model.catalog import Attenuator, Cord
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
-from optiselect.solver.fittings import Accepted, Fit, Fittings, PortGroup, in_ten_thousandths
+from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
 from optiselect.solver.lines import Lines, Piece, summed
 from optiselect.solver.option import LinkRows, Option, OptionList, Pick, Sheet, Wanted
 from optiselect.solver.pairs import Accessories, Pair
@@ -241,7 +241,7 @@ class OptionBuilder:
                         continue
                     if group.resource not in self._scarce.ports:
                         settled.add(mark)
-                if _is_fed(item.fit, group) and self._wanted.allows(item.fit.parts):
+                if is_fed(item.fit, group) and self._wanted.allows(item.fit.parts):
                     by_light[item.fit.light_id].append((position, item))
         return dict(by_light)
 
@@ -295,7 +295,7 @@ class OptionBuilder:
         apart = position, id(fit), item.unknown
         if anywhere and apart in self._ends_apart:
             return self._ends_apart[apart]
-        kept = _stays(fit, group)
+        kept = stays(fit, group)
         uses: list[tuple[Resource, int]] = []
         if group.resource in scarce.ports:
             uses.append((group.resource, 1))
@@ -370,16 +370,6 @@ class OptionBuilder:
             )
         asked = Asked(row.link, rows.rate, row.path, self._accessories.policy, row.waived)
         return FittedLink(asked, ends[0], ends[1])
-
-
-def _is_fed(fit: Fit, group: PortGroup) -> bool:
-    """Whether the device feeds the module at all."""
-    return not fit.power_w or group.device.module_power_w is None or fit.power_w <= group.device.module_power_w
-
-
-def _stays(fit: Fit, group: PortGroup) -> bool:
-    """Whether an option keeps the module that is in place, so that it is not bought again."""
-    return fit.module is not None and fit.converter is None and group.installed == fit.module.part
 
 
 def _pick(pieces: Sequence[Piece], triple: tuple[int, int, int]) -> Pick:
