@@ -134,13 +134,13 @@ class Noun(BaseModel):
         key = cls, *stated
         if key not in _STATED:
             defaults = {name: None if field.is_required() else field.default for name, field in cls.model_fields.items()}
-            _STATED[key] = defaults, _shared(set(stated))
+            _STATED[key] = defaults if [*stated] != [*defaults] else {}, _shared(set(stated))
         defaults, names = _STATED[key]
-        noun = cls.__new__(cls)
-        object.__setattr__(noun, "__dict__", defaults | stated)
-        object.__setattr__(noun, "__pydantic_fields_set__", names)
-        object.__setattr__(noun, "__pydantic_extra__", None)
-        object.__setattr__(noun, "__pydantic_private__", None)
+        noun = _new(cls)
+        _put(noun, "__dict__", defaults | stated if defaults else stated)
+        _put(noun, "__pydantic_fields_set__", names)
+        _put(noun, "__pydantic_extra__", None)
+        _put(noun, "__pydantic_private__", None)
         return noun
 
     def stated(self) -> dict[str, Any]:
@@ -154,9 +154,10 @@ def _shared(names: set[str]) -> set[str]:
     return _NAMES.get(key) or _NAMES.setdefault(key, set(names))
 
 
+_new, _put = object.__new__, object.__setattr__
 _NAMES: dict[frozenset[str], set[str]] = {}
 _STATED: dict[tuple[Any, ...], tuple[dict[str, Any], set[str]]] = {}
-"""By noun and fields that are given: what it holds before they are, and their names."""
+"""By noun and fields that are given: what it holds before they are (nothing where they are all), and their names."""
 
 
 class Document(Noun):

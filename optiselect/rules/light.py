@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from optiselect.model.catalog import Attenuator
 from optiselect.model.policy import Policy
-from optiselect.model.terms import Core, Grade, RuleId
+from optiselect.model.terms import CORE_OF, Core, Grade, RuleId
 from optiselect.optics.attenuation import Table, attenuation_db_km
 from optiselect.optics.budget import counted_loss_pico, micro_db_km, run_loss_pico
 from optiselect.optics.decibels import micro, milli, sum_db, to_millidecibel
@@ -114,6 +114,17 @@ def path_loss_millidb(path: Path, window_nm: Window | None, policy: Policy) -> t
     return to_millidecibel(least), to_millidecibel(greatest)
 
 
+def losses_millidb(link: FittedLink) -> tuple[int, ...] | None:
+    """Least and greatest loss of the path for the light of either direction, in 0.001 dB; None where one of them is unknown."""
+    losses: list[int] = []
+    for beam in link.beams:
+        loss = _loss_millidb(link, beam.light.tx_nm)
+        if loss is None:
+            return None
+        losses += loss
+    return tuple(losses)
+
+
 def _loss_millidb(link: FittedLink, window_nm: Window | None) -> tuple[int, int] | None:
     losses = link.asked.losses
     if window_nm not in losses:
@@ -154,51 +165,80 @@ def directions_of(link: FittedLink) -> tuple[LinkLight, ...]:
 
 def _direction(link: FittedLink, beam: Beam) -> LinkLight:
     sender, light, receiver, far = beam
+    path, policy = link.path, link.policy
+    kind = _kind_of_light(light, far, path.grades, grades_met(path, light), grades_met(path, far), policy.design_margin_db, policy.attenuation)
     loss = _loss_millidb(link, light.tx_nm)
-    attenuator = milli(link.attenuation_between(sender, receiver))
-    least, greatest = (loss[0] + attenuator, loss[1] + attenuator) if loss is not None else (None, None)
-    available = _available(link, beam).value
-    launched = light.tx_dbm(link.path.cores[0])
-    low = (milli(launched[0]) - greatest) / 1000 if launched is not None and greatest is not None else None
-    high = (milli(launched[1]) - least) / 1000 if launched is not None and least is not None else None
-    margin_db = (milli(available) - greatest) / 1000 if available is not None and greatest is not None else None
-    damage_dbm = far.rx_damage_dbm if far.rx_damage_dbm is not None else DAMAGE_DBM
+    least = greatest = low = high = margin = None
+    if loss is not None:
+        attenuator = milli(link.attenuation_between(sender, receiver))
+        least, greatest = loss[0] + attenuator, loss[1] + attenuator
+        if kind.launched is not None:
+            low, high = (kind.launched[0] - greatest) / 1000, (kind.launched[1] - least) / 1000
+        if kind.available is not None:
+            margin = kind.available - greatest
     return LinkLight(
         sender=sender,
         receiver=receiver,
         wavelength_nm=light.tx_nm,
         loss_min_db=None if least is None else least / 1000,
         loss_max_db=None if greatest is None else greatest / 1000,
-        available_db=None if available is None else milli(available) / 1000,
-        margin_db=margin_db,
+        available_db=None if kind.available is None else kind.available / 1000,
+        margin_db=None if margin is None else margin / 1000,
         rx_dbm=(low, high),
         overload_dbm=far.rx_dbm[1] if far.rx_dbm is not None else None,
-        limited_by=_limited_by(link.path, light, far, margin_db, link.policy),
-        is_harmful=high is not None and high > damage_dbm,
+        limited_by=_limited_by(path.length_m, kind, None if margin is None else margin / 1000),
+        is_harmful=high is not None and high > (far.rx_damage_dbm if far.rx_damage_dbm is not None else DAMAGE_DBM),
     )
 
 
-def _limited_by(path: Path, light: Transceiver, far: Transceiver, margin_db: float | None, policy: Policy) -> RuleId | None:
-    """What would end first if the path grew, by the greatest attenuation of its grades; ties in this order."""
-    reach_m, spread_m, steepest_db_km = _ends_by_kind(light, far, path.grades, grades_met(path, light), grades_met(path, far), policy.attenuation)
-    ends_m: list[tuple[float, int, RuleId]] = []
-    if reach_m is not None:
-        ends_m.append((reach_m, 0, "reach"))
-    if spread_m is not None and spread_m < inf:
-        ends_m.append((spread_m, 1, "dispersion"))
-    if margin_db is not None and steepest_db_km > 0:
-        ends_m.append((path.length_m + margin_db / steepest_db_km * 1000, 2, "light-budget"))
-    return min(ends_m)[2] if ends_m else None
+class _KindOfLight(NamedTuple):
+    """What is the same for a light on every path of a kind.
+
+    Attributes:
+        available: what may be lost, in 0.001 dB. launched: least and greatest power, in 0.001 dBm.
+        reach_m, spread_m: how far it goes by reach and by dispersion. steepest_db_km: what a km more costs at most.
+    """
+
+    available: int | None
+    launched: tuple[int, int] | None
+    reach_m: float | None
+    spread_m: float | None
+    steepest_db_km: float
 
 
 @lru_cache(maxsize=65_536)
-def _ends_by_kind(
-    light: Transceiver, far: Transceiver, grades: Grades, met: tuple[Grade | None, ...], met_by_far: tuple[Grade | None, ...], table: Table
-) -> tuple[float | None, float | None, float]:
-    """How far a light goes by reach and by dispersion, in m, and what a km more costs at most, in dB: the same on every path of a kind."""
-    reach = shorter_of(reach_limit_m(light, met), reach_limit_m(far, met_by_far)).value
+def _kind_of_light(
+    light: Transceiver,
+    far: Transceiver,
+    grades: Grades,
+    met: tuple[Grade | None, ...],
+    met_by_far: tuple[Grade | None, ...],
+    design_margin_db: float,
+    table: Table,
+) -> _KindOfLight:
+    core = CORE_OF[grades[0]]
+    available = _available_db(light, far, _named(met), core, design_margin_db).value
+    launched = light.tx_dbm(core)
     figures = [attenuation_db_km(grade, light.tx_nm, table) for grade in grades] if light.tx_nm is not None else []
-    return reach, dispersion_limit_m(light, met).value, max((figure[1] for figure in figures if figure is not None), default=0.0)
+    return _KindOfLight(
+        None if available is None else milli(available),
+        None if launched is None else (milli(launched[0]), milli(launched[1])),
+        shorter_of(reach_limit_m(light, met), reach_limit_m(far, met_by_far)).value,
+        dispersion_limit_m(light, met).value,
+        max((figure[1] for figure in figures if figure is not None), default=0.0),
+    )
+
+
+def _limited_by(length_m: float, kind: _KindOfLight, margin_db: float | None) -> RuleId | None:
+    """What would end first if the path grew, by the greatest attenuation of its grades; ties in this order."""
+    ends_m: list[tuple[float, int, RuleId]] = []
+    if kind.reach_m is not None:
+        ends_m.append((kind.reach_m, 0, "reach"))
+    if kind.spread_m is not None and kind.spread_m < inf:
+        ends_m.append((kind.spread_m, 1, "dispersion"))
+    if margin_db is not None and kind.steepest_db_km > 0:
+        ends_m.append((length_m + margin_db / kind.steepest_db_km * 1000, 2, "light-budget"))
+    return min(ends_m)[2] if ends_m else None
 
 
 def _budgeted(link: FittedLink) -> tuple[Beam, ...]:

@@ -1,19 +1,27 @@
 """Every rule on many links, each asked of links that are alike once.
 
 A rule of an end or of a pair looks at no length and no loss, and names are only repeated in what it says. So a link on which
-such rules find nothing speaks for every link that equals it in all else that the documents state. Where they find something,
-each link is asked by itself. `audit.findings_of_link` asks every link; `tests/solver/test_alike.py` holds both to one answer.
+such rules find nothing speaks for every link that equals it in all else that the documents state.
+
+A rule of a path compares lengths and losses with limits, and looks at no socket. Of links that equal one another in what is fitted
+and in all else that is stated of the path, each of its figures holds from a least value to a greatest, whatever the others are. So
+where such rules find nothing on the links with the least and the greatest of each figure, there is nothing on those between them.
+
+Where something is found, each link is asked by itself. `audit.findings_of_link` asks every link; `tests/solver/test_alike.py` holds
+both to one answer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from operator import attrgetter
 
 from optiselect.model.document import Noun
 from optiselect.model.network import Cage, Copper, CopperPort, Device, Fiber, FixedOptic, SharedPort, Site
 from optiselect.rules import END_RULES, PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import FittedEnd, FittedLink, Path
+from optiselect.rules.light import losses_millidb
 from optiselect.rules.rule import Breach
 
 
@@ -34,18 +42,19 @@ def breaches_of_links(links: Iterable[FittedLink]) -> Iterator[tuple[FittedLink,
 
     The documents that the links are of must be kept until this ends.
     """
+    links = tuple(links)
     kinds = _Kinds()
+    open_paths = _not_between_sound_ones(links, kinds)
     sound: set[Hashable] = set()
-    for link in links:
+    for place, link in enumerate(links):
         kind = kinds.of_link(link)
         if kind not in sound:
             found = list(_breaches_whatever_the_length(link))
             if not found:
                 sound.add(kind)
             yield from ((link, breach) for breach in found)
-        for rule in PATH_RULES:
-            for breach in rule.check(link):
-                yield link, breach
+        if place in open_paths:
+            yield from ((link, breach) for breach in _breaches_of_path(link))
 
 
 def _breaches_whatever_the_length(link: FittedLink) -> Iterator[Breach]:
@@ -56,16 +65,65 @@ def _breaches_whatever_the_length(link: FittedLink) -> Iterator[Breach]:
         yield from rule.check(link)
 
 
+def _breaches_of_path(link: FittedLink) -> Iterator[Breach]:
+    for rule in PATH_RULES:
+        yield from rule.check(link)
+
+
+def _not_between_sound_ones(links: Sequence[FittedLink], kinds: _Kinds) -> set[int]:
+    """The places of the links on which the rules of a path may find something."""
+    still_open: set[int] = set()
+    alike: dict[Hashable, tuple[list[int], list[tuple[float, ...]]]] = defaultdict(lambda: ([], []))
+    for place, link in enumerate(links):
+        figures = _compared(link)
+        if figures is None:
+            still_open.add(place)
+        else:
+            places, rows = alike[kinds.along(link)]
+            places.append(place)
+            rows.append(figures)
+    for places, rows in alike.values():
+        columns = list(zip(*rows, strict=True))
+        outermost = {column.index(most) for column in columns for most in (min(column), max(column))}
+        if any(True for index in outermost for _ in _breaches_of_path(links[places[index]])):
+            still_open.update(places)
+    return still_open
+
+
+def _compared(link: FittedLink) -> tuple[float, ...] | None:
+    """The figures that the rules of a path compare with limits: the length, and the losses of either direction.
+
+    None where a link speaks for itself only: a loss is not known, what passes need not fall with the length, one attenuator is for two
+    losses, or the user's own rules are asked.
+    """
+    for end in link.ends:
+        light = end.light
+        if light is not None and (light.throughput_mbit_s is not None or (light.strands == 1 and end.attenuator is not None)):
+            return None
+    if link.policy.rules:
+        return None
+    losses = losses_millidb(link)
+    return None if losses is None else (link.path.length_m, *losses)
+
+
 class _Kinds:
     """Tells which links are alike."""
 
     def __init__(self) -> None:
         self._numbers: dict[Hashable, int] = {}
         self._sockets: dict[tuple[int, int, int], int] = {}
+        self._paths: dict[int, int] = {}
 
     def of_link(self, link: FittedLink) -> tuple[Hashable, ...]:
         """All that the rules of an end or of a pair may look at; equal ones are told apart by names, lengths and losses only."""
         return self._end(link.a), self._end(link.b), self._path(link.path), link.rate, id(link.policy), link.cords_stated
+
+    def along(self, link: FittedLink) -> tuple[Hashable, ...]:
+        """All that the rules of a path may look at beside `_compared`."""
+        a, b = link.ends
+        asked = link.asked
+        fitted = a.light, b.light, id(a.attenuator), id(b.attenuator), link.cords_stated
+        return *fitted, self._path(asked.path), asked.rate, asked.link.throughput_mbit_s, id(asked.policy)
 
     def _number(self, stated: Hashable) -> int:
         return self._numbers.setdefault(stated, len(self._numbers))
@@ -82,6 +140,8 @@ class _Kinds:
         return self._sockets[key]
 
     def _path(self, path: Path) -> int:
-        cables = tuple(_FIBER(run.fiber) if run.fiber is not None else run.copper and _COPPER(run.copper) for run in path.runs)
-        zones = [site and site.zone for site in path.sites]
-        return self._number((cables, path.flipped, tuple(zone and zones.index(zone) for zone in zones)))
+        if id(path) not in self._paths:  # the links are kept as long as this
+            cables = tuple([_FIBER(run.fiber) if run.fiber is not None else run.copper and _COPPER(run.copper) for run in path.runs])
+            zones = [site and site.zone for site in path.sites]
+            self._paths[id(path)] = self._number((cables, path.flipped, tuple([zone and zones.index(zone) for zone in zones])))
+        return self._paths[id(path)]

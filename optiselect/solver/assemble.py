@@ -13,7 +13,9 @@ from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight, directions_of
 from optiselect.solver.choice import SpareSteps
-from optiselect.solver.option import Pick
+from optiselect.solver.fittings import PortGroup
+from optiselect.solver.option import LinkRows, Pick
+from optiselect.solver.options import OptionBuilder
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
 
@@ -73,7 +75,7 @@ class Assembly:
             if before is not None and (before[0] is pick or before[0] == pick) and (a, b) == tuple(end.port for end in before[1].ends):
                 its = before[1]
             else:
-                its = planned(builder.fitted_link(row, pick, (a, b)))
+                its = _planned(builder, row, pick, groups, (a, b))
             for end, group in zip(its.ends, groups, strict=True):
                 for part in (end.module, end.converter, end.cord, end.attenuator):
                     if part is not None:
@@ -133,15 +135,28 @@ def planned_end(end: FittedEnd) -> PlannedEnd:
     )
 
 
-def planned(link: FittedLink) -> PlannedLink:
+def _planned(builder: OptionBuilder, row: LinkRows, pick: Pick, groups: tuple[PortGroup, PortGroup], ports: tuple[str, str]) -> PlannedLink:
     """A row of the plan, without arithmetic and notes; every value is the library's own."""
-    strands = (link.a.light.strands or 1) if link.a.light is not None and link.path.medium == "fiber" else 0
+    path = builder.path_of(row, pick)
+    strands = (pick.fit_a.light.strands or 1) if pick.fit_a.light is not None and path.medium == "fiber" else 0
+    ends = [
+        PlannedEnd.of_own(
+            device=group.device.id,
+            port=port,
+            fitting=fit.fitting,
+            converter=fit.converter.part if fit.converter is not None else None,
+            module=fit.module.part if fit.module is not None else None,
+            cord=cord.part if cord is not None else None,
+            attenuator=attenuator.part if attenuator is not None else None,
+        )
+        for group, port, fit, cord, attenuator in zip(groups, ports, (pick.fit_a, pick.fit_b), pick.pair.cords, builder.attenuators_of(pick), strict=True)
+    ]
     return PlannedLink.of_own(
-        id=link.asked.link.id,
-        rate=link.rate,
-        over=link.path.run_ids,
-        strands=Figures({run.id: strands for run in link.path.runs if run.fiber}),
-        ends=(planned_end(link.a), planned_end(link.b)),
+        id=row.link.id,
+        rate=row.rate,
+        over=path.run_ids,
+        strands=Figures({run.id: strands for run in path.runs if run.fiber is not None}),
+        ends=(ends[0], ends[1]),
     )
 
 

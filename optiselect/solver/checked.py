@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from optiselect.errors import PlanCheckError
 from optiselect.model.catalog import Catalog
@@ -18,8 +18,7 @@ from optiselect.solver.assemble import told_link
 from optiselect.solver.audit import Refitter, finding_of, findings_together
 
 
-@dataclass(frozen=True)
-class CheckedLink:
+class CheckedLink(NamedTuple):
     """A link of a plan: its row without arithmetic, the link as the check fitted it, what was found, and its row with all that is told."""
 
     row: PlannedLink

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from optiselect.model.catalog import Attenuator, Cord
-from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
+from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
 from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
 from optiselect.solver.lines import Lines, Piece, summed
@@ -344,32 +344,31 @@ class OptionBuilder:
         link = self.fitted_link(rows, pick)
         return not any(True for _ in RULE_BY_ID["own-rule"].check(link))
 
-    def fitted_link(self, rows: LinkRows, pick: Pick, ports: tuple[str, str] | None = None) -> FittedLink:
-        """The link as an option fits it; at the first port of each group unless the ports are given."""
-        sheet_index, row_index = rows.places[pick.path]
-        sheet = self._sheets[sheet_index]
-        row = sheet.rows[row_index]
-        positions = attenuator_positions(pick.code)
+    def path_of(self, rows: LinkRows, pick: Pick) -> Path:
+        """The path of an option."""
+        sheet, row = rows.places[pick.path]
+        return self._sheets[sheet].rows[row].path
+
+    def attenuators_of(self, pick: Pick) -> tuple[Attenuator | None, Attenuator | None]:
+        """The attenuators of an option at the two ends."""
+        at_a, at_b = attenuator_positions(pick.code)
+        return (
+            self._accessories.attenuators(pick.fit_a.light)[at_a - 1] if at_a else None,
+            self._accessories.attenuators(pick.fit_b.light)[at_b - 1] if at_b else None,
+        )
+
+    def fitted_link(self, rows: LinkRows, pick: Pick) -> FittedLink:
+        """The link as an option fits it, at the first port of each group."""
+        sheet, row_index = rows.places[pick.path]
+        row = self._sheets[sheet].rows[row_index]
         ends = []
-        for side, (fit, position) in enumerate(((pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b))):
-            group = rows.groups[side][position]
-            ends.append(
-                FittedEnd(
-                    group.device,
-                    self._fittings.site_of(group.device),
-                    ports[side] if ports else group.names[0],
-                    group.port,
-                    fit.fitting,
-                    fit.light,
-                    fit.module,
-                    fit.converter,
-                    pick.pair.cords[side],
-                    self._accessories.attenuators(fit.light)[positions[side] - 1] if positions[side] else None,
-                    group.installed,
-                )
-            )
-        asked = Asked(row.link, rows.rate, row.path, self._accessories.policy, row.waived)
-        return FittedLink(asked, ends[0], ends[1])
+        sides = (pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b)
+        for groups, (fit, position), cord, attenuator in zip(rows.groups, sides, pick.pair.cords, self.attenuators_of(pick), strict=True):
+            group = groups[position]
+            site = self._fittings.site_of(group.device)
+            fitted = fit.fitting, fit.light, fit.module, fit.converter, cord, attenuator, group.installed
+            ends.append(FittedEnd(group.device, site, group.names[0], group.port, *fitted))
+        return FittedLink(Asked(row.link, rows.rate, row.path, self._accessories.policy, row.waived), ends[0], ends[1])
 
 
 def _pick(pieces: Sequence[Piece], triple: tuple[int, int, int]) -> Pick:

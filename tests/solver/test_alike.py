@@ -11,16 +11,19 @@ import pytest
 
 from optiselect.model.catalog import Attenuator, Converter, Cord
 from optiselect.model.document import Noun
+from optiselect.model.network import Run
 from optiselect.model.policy import Policy
 from optiselect.rules import END_RULES, PAIR_RULES, PATH_RULES
 from optiselect.rules.examples import example
 from optiselect.rules.fitted import FittedEnd, FittedLink, Path
 from optiselect.rules.rule import Breach, Rule
+from optiselect.solver import alike
 from optiselect.solver.alike import breaches_of_links
 from optiselect.solver.audit import fitted_links
 from optiselect.solver.solve import solve_bare
 from optiselect.standards.transceiver import transceiver
-from tests.rules.fitting import built_to
+from tests.rules.fitting import LONG, attenuator, built_to, fiber
+from tests.rules.fitting import link as fitted
 from tests.solver.families import FAMILIES, case
 
 Said = list[tuple[str, Breach]]
@@ -42,6 +45,7 @@ CORDS: list[Cord | None] = [
 ]
 ATTENUATORS = [Attenuator(part="A1", mode="single-mode", connector="LC", loss_db=5, lifecycle=lifecycle) for lifecycle in ("active", "discontinued")]
 CONVERTER = Converter(part="V9", copper_rates=["100M"], form="SFP", rates=["1G"], temperature_c=[0, 40], accepts=["quay"])
+USUAL = Policy()
 STRICT = Policy(allow_attenuators=False, laser_classes=[], rules=(lambda link: False,), keep_installed="must", exclude_parts=["C1"])
 FIBERS = [
     {"grade": "OM1"},
@@ -242,3 +246,52 @@ def test_a_rule_of_an_end_asks_no_more_of_the_path_than_its_medium(rule: Rule) -
     for link in (link for changes in ({}, rule.holds, rule.breaks) for link in example(changes).links):
         blind = replace(link.asked, path=OfMedium(link.path))
         assert [list(rule.check(end, blind)) for end in link.ends] == [list(rule.check(end, link.asked)) for end in link.ends]
+
+
+def drawn_out(link: FittedLink, draw: Random) -> FittedLink:
+    """The same link over runs of other lengths and losses: some of them too long, some so short that the receivers may be blinded."""
+
+    def cable(run: Run) -> dict[str, object]:
+        stated = run.stated()
+        if run.copper:
+            return {"copper": stated["copper"] | {"length_m": round(draw.uniform(1, 130), 1)}}
+        lossy = {"measured_loss_db": {nm: round(draw.uniform(0, 20), 2) for nm in (850, 1310, 1490, 1550)}} if draw.random() < 0.3 else {}
+        return {"fiber": stated["fiber"] | {"length_m": round(10 ** draw.uniform(0, 4.7), 1), "splices": draw.randint(0, 9)} | lossy}
+
+    return with_path(link, runs=tuple(put(run, **cable(run)) for run in link.path.runs))
+
+
+def strong(draw: Random) -> FittedLink:
+    """Light that may be too much on a short run, with attenuators or without."""
+    fitting = [draw.choice([None, attenuator(3), attenuator(7)]) for _ in "ab"]
+    return fitted(LONG, LONG, fiber(100), policy=USUAL, attenuators=(fitting[0], fitting[1]))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_link_between_others_that_are_sound_is_sound(seed: int) -> None:
+    draw = Random(f"lengths {seed}")
+    kinds = [spoil(link, draw) for link in draw.sample(planned(), 12) for spoil in draw.sample(SPOILS, 4)] + [strong(draw) for _ in range(12)]
+    links = [drawn_out(link, draw) for link in kinds for _ in range(8)]
+    assert said_at_once(links) == said_of_each(links)
+
+
+def test_links_between_sound_ones_are_not_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    lx10 = built_to("1000BASE-LX10")
+    some = [fitted(lx10, lx10, fiber(length_m), policy=USUAL) for length_m in range(100, 200)]
+    asked: list[float] = []
+
+    def asking(rule: Rule) -> Rule:
+        return replace(rule, check=lambda link: asked.append(link.path.length_m) or rule.check(link))
+
+    monkeypatch.setattr(alike, "PATH_RULES", tuple(asking(rule) for rule in PATH_RULES))
+    assert {breach.rule for _, breach in breaches_of_links(some)}.isdisjoint(rule.id for rule in PATH_RULES)
+    assert {100.0, 199.0} <= {*asked}
+    assert len({*asked}) < 5  # losses are rounded, so that some link may lose as much as the longest
+
+
+def test_one_attenuator_for_two_losses_speaks_for_itself() -> None:
+    """It is needed where the light of either direction is too strong; where both losses are enough it is not, though each is another link's too."""
+    down, up = (built_to(f"1000BASE-BX10-{kind}", tx_dbm=[-3, 0], rx_dbm=[-20, -3]) for kind in "DU")
+    losses = [(4.0, 1.0), (1.0, 4.0), (4.0, 4.0)]
+    links = [fitted(down, up, fiber(100, measured_loss_db={1310: at_1310, 1490: at_1490}), attenuators=(attenuator(5), None)) for at_1310, at_1490 in losses]
+    assert [link is links[2] for link, breach in breaches_of_links(links) if breach.rule == "overload"] == [True]
