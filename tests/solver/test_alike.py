@@ -292,6 +292,7 @@ def test_links_between_sound_ones_are_not_asked(monkeypatch: pytest.MonkeyPatch)
 def test_one_attenuator_for_two_losses_speaks_for_itself() -> None:
     """It is needed where the light of either direction is too strong; where both losses are enough it is not, though each is another link's too."""
     down, up = (built_to(f"1000BASE-BX10-{kind}", tx_dbm=[-3, 0], rx_dbm=[-20, -3]) for kind in "DU")
-    losses = [(4.0, 1.0), (1.0, 4.0), (4.0, 4.0)]
-    links = [fitted(down, up, fiber(100, measured_loss_db={1310: at_1310, 1490: at_1490}), attenuators=(attenuator(5), None)) for at_1310, at_1490 in losses]
+    one = attenuator(5), None
+    runs = [fiber(100, measured_loss_db={1310: at_1310, 1490: at_1490}) for at_1310, at_1490 in ((4.0, 1.0), (1.0, 4.0), (4.0, 4.0))]
+    links = [fitted(down, up, run, policy=USUAL, attenuators=one) for run in runs]
     assert [link is links[2] for link, breach in breaches_of_links(links) if breach.rule == "overload"] == [True]
