@@ -14,6 +14,7 @@ CHECKED_AFTER_READING: tuple[str, ...] = (
     "a range is [low, high]",
     "strands in use are not more than the strands",
     "a list of port ids can be expanded (a1-a4), to at most 4096 ports",
+    "the devices together have at most 1000000 ports",
 )
 """What holds in a document beyond what a JSON Schema can say; `load` checks it too, with every other fault."""
 
@@ -48,10 +49,10 @@ _OF_A_KEY: dict[tuple[str, str], _Schema] = {
 
 
 def json_schema(cls: type[Document]) -> _Schema:
-    """Return the JSON Schema (draft 2020-12) of a document: it accepts what `load` accepts, but for six things that no schema can say.
+    """Return the JSON Schema (draft 2020-12) of a document: it accepts what `load` accepts, but for seven things that no schema can say.
 
     These are in `CHECKED_AFTER_READING` and in the schema's ``$comment``: names that must be unique or be there, chains that must join,
-    two ends on one device, ranges that run backwards, more strands in use than there are, and lists of port ids.
+    two ends on one device, ranges that run backwards, more strands in use than there are, lists of port ids, and how many ports there are.
 
     It describes typed JSON: in YAML a plain scalar is read as the number or yes/no that its key is due.
     """

@@ -10,6 +10,9 @@ from optiselect.errors import Fault
 if TYPE_CHECKING:
     from optiselect.model.network import Device, Link, Run
 
+MOST_PORTS = 1_000_000
+"""Of all devices together."""
+
 
 def faults_between(
     sites: Any, devices: Any, panels: Any, runs: Any, links: Any, installed: Mapping[str, str], hidden: Mapping[str, Mapping[int, str]] | None = None
@@ -31,6 +34,7 @@ def faults_between(
     panel_ids = {panel.id for panel in panels if panel} | hidden_ids("panels")
     run_by_id = {run.id: run for run in runs if run}
     link_ids = {link.id for link in links if link} | hidden_ids("links")
+    ports = 0
     for index, device in enumerate(devices):
         if device is None:
             continue
@@ -44,6 +48,10 @@ def faults_between(
                 if name in seen:
                     yield Fault(f"devices[{index}].ports[{port_index}]", f"port {name!r} is there twice")
                 seen.add(name)
+        ports += len(seen)
+        if ports > MOST_PORTS:  # a short list of ids can stand for many: no further one is expanded
+            yield Fault(f"devices[{index}].ports", f"with these ports, the devices have more than {MOST_PORTS}")
+            return
     for index, panel in enumerate(panels):
         if panel is not None and panel.site is not None and panel.site not in site_ids:
             yield Fault(f"panels[{index}].site", f"there is no site {panel.site!r}")

@@ -37,7 +37,7 @@ Nanometre = Annotated[float, Field(ge=400, le=2000), BeforeValidator(_plain_wave
 PortRef = Annotated[str, Field(min_length=1, max_length=40_000, pattern=r"^[^/]+(/[^/]+)?$")]
 """A device, or device/port to pin the port."""
 
-_MAX_PORTS_A_DEVICE = 4096
+_MAX_PORTS_A_LIST = 4096
 _FEW_ENTRIES = 4
 """So many are looked through sooner than put into a dict."""
 
@@ -47,25 +47,29 @@ def expand_ids(ids: str) -> tuple[str, ...]:
     """Expand a list of port ids: ``1-4``, ``a1-a4``, ``1,3-5``.
 
     Raises:
-        ValueError: when a range is not of one prefix, runs backwards, or is too long.
+        ValueError: when a range is not of one prefix, runs backwards, or the list is too long.
     """
-    names: list[str] = []
-    for piece in ids.split(","):
-        piece = piece.strip()
+    return tuple(name for prefix, numbers, width in _pieces(ids) for name in ([f"{prefix}{number:0{width}d}" for number in numbers] or [prefix]))
+
+
+@lru_cache(maxsize=256)
+def _pieces(ids: str) -> tuple[tuple[str, range, int], ...]:
+    """The pieces of a list of port ids, each as prefix, numbers and their least width; a single name is a prefix without numbers."""
+    pieces: list[tuple[str, range, int]] = []
+    for piece in map(str.strip, ids.split(",")):
         span = re.fullmatch(r"(\D*)(\d{1,6})-(\D*)(\d{1,6})", piece)
         if span is None:
-            names.append(piece)
+            pieces.append((piece, range(0), 0))
             continue
         prefix, first, prefix_2, last = span.groups()
         if prefix_2 not in ("", prefix) or int(last) < int(first):
             raise ValueError(f"ids: {piece!r} is not a range; write for example 1-4 or a1-a4")
-        if int(last) - int(first) >= _MAX_PORTS_A_DEVICE:
-            raise ValueError(f"ids: {piece!r} is more than {_MAX_PORTS_A_DEVICE} ports")
-        width = len(first) if first.startswith("0") else 0
-        names += [f"{prefix}{number:0{width}d}" for number in range(int(first), int(last) + 1)]
-    if any(not name or "/" in name for name in names):
+        pieces.append((prefix, range(int(first), int(last) + 1), len(first) if first.startswith("0") else 0))
+    if sum(len(numbers) or 1 for _, numbers, _ in pieces) > _MAX_PORTS_A_LIST:
+        raise ValueError(f"ids: more than {_MAX_PORTS_A_LIST} ports")
+    if any("/" in prefix or not (prefix or numbers) for prefix, numbers, _ in pieces):
         raise ValueError("ids: a port id is non-empty text without '/'")
-    return tuple(names)
+    return tuple(pieces)
 
 
 class Site(Noun):
@@ -98,8 +102,8 @@ class _Port(Noun):
         if (self.id is None) == (self.ids is None):
             raise ValueError("give either id, or ids for several ports that are alike")
         self._count_as_stated("kind")  # a document always does: it tells the four kinds of port apart
-        if len(self.names) > _MAX_PORTS_A_DEVICE:
-            raise ValueError(f"ids: more than {_MAX_PORTS_A_DEVICE} ports")
+        if self.ids is not None:
+            _pieces(self.ids)  # expanded only after the ports of all devices have been counted
         return self
 
     @property

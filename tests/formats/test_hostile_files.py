@@ -40,6 +40,9 @@ try:
 except DocumentError as error:
     print(error)
 """
+CAGES = "kind: cage, form: SFP, rates: [1G]"
+SAME_PORTS = f"devices: [{{id: a, ports: [{{ids: '{','.join(['0-4095'] * 2800)}', {CAGES}}}]}}]"
+MANY_PORTS = f"devices: [{', '.join(f'{{id: d{n}, ports: [{{ids: {n}-{n + 4095}, {CAGES}}}]}}' for n in range(3000))}]"
 ALIAS_BOMB = "a0: &a0 [x, x, x, x, x, x, x, x, x]\n" + "".join(f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 9)}]\n" for n in range(1, 30))
 
 
@@ -47,6 +50,8 @@ ALIAS_BOMB = "a0: &a0 [x, x, x, x, x, x, x, x, x]\n" + "".join(f"a{n}: &a{n} [{'
     ("name", "text", "words"),
     [
         ("bomb.yaml", ALIAS_BOMB, "anchors and aliases"),
+        ("same.yaml", SAME_PORTS, "ids: more than 4096 ports"),
+        ("many.yaml", MANY_PORTS, r"devices\[244\].ports: with these ports, the devices have more than 1000000"),
         ("deep.yaml", "[" * 40 + "]" * 40, "nested deeper than 32"),
         ("deeper.yaml", "[" * 200_000, "not YAML|nested deeper than 32"),
         ("block.yaml", "- " * 200_000, "deeper than 32"),
