@@ -7,6 +7,8 @@ MAX_BYTES = 64 * 1024 * 1024
 MAX_DEPTH = 32
 MAX_VALUES = 2_000_000
 """Values or cells in a file: some forty thousand links; beyond that memory, not the reader, sets the limit."""
+LONGEST_PATH = 120
+"""Characters of a document path below which no step is added: under a key of a megabyte, a million values would have a terabyte of paths."""
 
 WHOLE_YAML = '# The last line of this file is "...": where it is missing, the file was cut off.'
 """The first line of a YAML file that we wrote. Files without it are read as they are."""
@@ -27,6 +29,11 @@ class Refused(Exception):
         self.message = message
         self.place = place
         self.path = path
+
+
+def below(path: str, step: str) -> str:
+    """The document path of what stands in a list or mapping; that of the list or mapping itself where it is long already."""
+    return path + step if len(path) < LONGEST_PATH else path
 
 
 def check_size(text: str, marks: str) -> None:

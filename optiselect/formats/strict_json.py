@@ -12,7 +12,7 @@ from collections.abc import Callable
 from typing import Any, NoReturn
 
 from optiselect.errors import Fault
-from optiselect.formats.limits import MAX_DEPTH, Place, Refused, check_size
+from optiselect.formats.limits import MAX_DEPTH, Place, Refused, below, check_size
 
 _DECODER = json.JSONDecoder(strict=False)
 _SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
@@ -150,11 +150,12 @@ class Positions:
         at = self._gap(at)
         while self._text[at] != "}":
             key, after = self._string(at)
-            here, place = f"{path}.{key}" if path else key, self._place(at)
+            here, place = below(path, f".{key}") if path else key, self._place(at)
             if key in lines:
                 self.faults.append((Fault(here, f"this key is given twice, in lines {lines[key]} and {place[0]}"), place))
             lines.setdefault(key, place[0])
-            self.places[here] = place
+            if here is not path:
+                self.places[here] = place
             at = self._gap(self._value(self._gap(self._gap(after) + 1), here))
             at = self._gap(at + 1) if self._text[at] == "," else at
         return at + 1
@@ -163,8 +164,9 @@ class Positions:
         index = 0
         at = self._gap(at)
         while self._text[at] != "]":
-            here = f"{path}[{index}]"
-            self.places[here] = self._place(at)
+            here = below(path, f"[{index}]")
+            if here is not path:
+                self.places[here] = self._place(at)
             at = self._gap(self._value(at, here))
             at = self._gap(at + 1) if self._text[at] == "," else at
             index += 1

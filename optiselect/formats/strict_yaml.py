@@ -8,7 +8,7 @@ from typing import Any
 import yaml
 
 from optiselect.errors import Fault
-from optiselect.formats.limits import MAX_DEPTH, Place, Refused, check_size
+from optiselect.formats.limits import MAX_DEPTH, Place, Refused, below, check_size
 from optiselect.model.document import PlainText
 
 _NULL = ("", "~", "null")
@@ -71,8 +71,8 @@ class StrictReader:
     def _list(self, events: Iterator[Any], path: str, depth: int) -> list[Any]:
         items: list[Any] = []
         while type(event := next(events)) is not yaml.SequenceEndEvent:
-            here = f"{path}[{len(items)}]"
-            if self._with_places:
+            here = below(path, f"[{len(items)}]")
+            if self._with_places and here is not path:
                 self.places[here] = _place(event)
             items.append(self._value(event, events, here, depth + 1))
         return items
@@ -85,12 +85,12 @@ class StrictReader:
                 raise Refused("a key is plain text", _place(event), path)
             self._value(event, events, path, depth + 1)  # refuses an anchor or a tag on the key
             key = str(event.value)
-            here = f"{path}.{key}" if path else key
+            here = below(path, f".{key}") if path else key
             place = _place(event)
             if key in lines:
                 self.faults.append((Fault(here, f"this key is given twice, in lines {lines[key]} and {place[0]}"), place))
             lines.setdefault(key, place[0])
-            if self._with_places:
+            if self._with_places and here is not path:
                 self.places[here] = place
             entries[key] = self._value(next(events), events, here, depth + 1)
         return entries

@@ -38,6 +38,7 @@ PortRef = Annotated[str, Field(min_length=1, max_length=40_000, pattern=r"^[^/]+
 """A device, or device/port to pin the port."""
 
 _MAX_PORTS_A_LIST = 4096
+_MAX_TEXT_A_LIST = 64 * _MAX_PORTS_A_LIST
 _FEW_ENTRIES = 4
 """So many are looked through sooner than put into a dict."""
 
@@ -67,6 +68,8 @@ def _pieces(ids: str) -> tuple[tuple[str, range, int], ...]:
         pieces.append((prefix, range(int(first), int(last) + 1), len(first) if first.startswith("0") else 0))
     if sum(len(numbers) or 1 for _, numbers, _ in pieces) > _MAX_PORTS_A_LIST:
         raise ValueError(f"ids: more than {_MAX_PORTS_A_LIST} ports")
+    if sum(len(prefix) * len(numbers) for prefix, numbers, _ in pieces) > _MAX_TEXT_A_LIST:
+        raise ValueError(f"ids: the names of these ports have more than {_MAX_TEXT_A_LIST} characters together")
     if any("/" in prefix or not (prefix or numbers) for prefix, numbers, _ in pieces):
         raise ValueError("ids: a port id is non-empty text without '/'")
     return tuple(pieces)

@@ -59,7 +59,9 @@ UNSAYABLE = {
     "a link ends at two devices": "a panel; a link ends at devices|both ends are on one device",
     "a range is [low, high]": r"write \[low, high\]",
     "strands in use are not more than the strands": "strands cannot be in use",
-    "a list of port ids can be expanded (a1-a4), to at most 4096 ports": "is not a range; write|more than 4096 ports|a port id is non-empty text",
+    "a list of port ids can be expanded (a1-a4), to at most 4096 ports": (
+        "is not a range; write|more than 4096 ports|more than 262144 characters|a port id is non-empty text"
+    ),
     "the devices together have at most 1000000 ports": "the devices have more than 1000000",
 }
 """What `CHECKED_AFTER_READING` lists, by the words of its faults."""
