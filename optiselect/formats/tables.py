@@ -142,9 +142,12 @@ class _Rows:
     def __init__(self, name: str, table: list[list[str]], columns: Mapping[str, Column], laid: Laid) -> None:
         self._name, self._table, self._laid = name, table, laid
         self._header = table[0] if table else []
+        self._place: dict[str, int] = {}
+        for place, text in enumerate(self._header):
+            self._place.setdefault(text, place)
         self._column: dict[int, tuple[str, Column]] = {}
         for place, text in enumerate(self._header):
-            if text in columns and text not in self._header[:place]:
+            if text in columns and self._place[text] == place:
                 self._column[place] = text, columns[text]
             elif text:
                 near = get_close_matches(text, columns, 1)
@@ -154,12 +157,13 @@ class _Rows:
 
     def spot(self, number: int, column: str = "") -> Spot:
         """The cell of a row under a column's name; its first cell when there is no such column."""
-        return self._name, number, self._header.index(column) if column in self._header else 0
+        return self._name, number, self._place.get(column, 0)
 
     def text(self, number: int, column: str) -> str:
         """The text of a row under a column's name, "" when there is none."""
-        place = self._header.index(column) if column in self._header else -1
-        return str(_unmarked(self._table[number][place])) if 0 <= place < len(self._table[number]) else ""
+        cells = self._table[number]
+        place = self._place.get(column, len(cells))
+        return str(_unmarked(cells[place])) if place < len(cells) else ""
 
     def item(self, number: int, path: str) -> dict[str, Any]:
         """Read one row as an item that has the given path in the document."""

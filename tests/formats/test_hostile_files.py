@@ -129,11 +129,12 @@ def test_hostile_workbook_is_refused_within_its_memory(write: Callable[[Path], o
         ("links.csv", b"id," * 3_000_000, "more than 2000000 cells"),
         ("links.csv", b"id\n" + b"x" * 1_000_000, "field larger than field limit"),
         ("sites.csv", b"id\n" + b"\n" * 3_000_000, "more than 2000000 cells"),
+        ("ports.csv", b"," * 1_000_000 + b"device\n" + b"x\n" * 20_000, "there is no device ''"),
         ("sites.csv", b" " * 65 * MEGABYTE, "larger than 64 MB"),
         ("sites.csv", b'id\n"' + b"[" * 100_000 + b'"\n', "at most 20000 characters"),
         ("runs.csv", b'id,routes\nF1,"' + b"[" * 100_000 + b'"\n', "nested deeper than 32"),
     ],
-    ids=["cells", "field", "rows", "bytes", "brackets", "deep"],
+    ids=["cells", "field", "rows", "columns", "bytes", "brackets", "deep"],
 )
 def test_hostile_folder_is_refused_within_its_memory(name: str, content: bytes, words: str, tmp_path: Path) -> None:
     (tmp_path / name).write_bytes(content)
