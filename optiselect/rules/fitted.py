@@ -10,12 +10,11 @@ from typing import Literal, NamedTuple
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
 from optiselect.model.network import Cage, CopperPort, Device, FixedOptic, Link, Panel, Run, SharedPort, Site
 from optiselect.model.policy import Policy
-from optiselect.model.terms import CORE_OF, Category, Connector, Core, Grade, Medium, Polish, Rate, mode_of
+from optiselect.model.terms import Category, Core, Grade, Medium, Rate
 from optiselect.optics.bandwidth import effective_grade
 from optiselect.optics.decibels import milli
+from optiselect.rules.cabling import Cabling, Shown, cabling_of
 from optiselect.standards.transceiver import Transceiver
-
-_LEAST_FIRST: tuple[Category, ...] = ("twisted-pair", "Cat5e", "Cat6", "Cat6A", "single-pair", "coax")
 
 
 @dataclass(frozen=True)
@@ -27,85 +26,66 @@ class Path:
         flipped: for each run, whether it is walked from its second end to its first.
         panels: the joints between the runs, one fewer than the runs.
         sites: the sites (None where not stated) of the first device, the panels and the last device.
+        run_ids: the ids of its runs, in order.
+        length_m: metres, all runs together, to a millimetre (so that 549.9 m and 0.1 m are 550 m).
+        cabling: what it shares with paths that are cabled alike.
     """
 
     runs: tuple[Run, ...]
     flipped: tuple[bool, ...]
     panels: tuple[Panel, ...]
     sites: tuple[Site | None, ...]
+    run_ids: tuple[str, ...] = field(init=False, repr=False, compare=False)
+    length_m: float = field(init=False, repr=False, compare=False)
+    cabling: Cabling = field(init=False, repr=False, compare=False)
 
-    @cached_property
-    def run_ids(self) -> tuple[str, ...]:
-        """The ids of its runs, in order."""
-        return tuple(run.id for run in self.runs)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "run_ids", tuple([run.id for run in self.runs]))
+        object.__setattr__(self, "length_m", round(sum([run.length_m for run in self.runs]), 3))
+        object.__setattr__(self, "cabling", cabling_of(self.runs, self.flipped))
 
-    @cached_property
+    @property
     def medium(self) -> Medium:
-        """The medium of its runs (a chain is of one medium; copper of its category's kind)."""
-        run = self.runs[0]
-        if run.fiber is not None:
-            return "fiber"
-        category = run.copper.category if run.copper else None
-        return "single-pair" if category == "single-pair" else "coax" if category == "coax" else "copper"
+        """The medium of its runs."""
+        return self.cabling.medium
 
-    @cached_property
+    @property
     def category(self) -> Category | None:
         """The copper category, None for fiber; of a chain of several, the least."""
-        categories = [run.copper.category for run in self.runs if run.copper]
-        return min(categories, key=_LEAST_FIRST.index) if categories else None
+        return self.cabling.category
 
-    @cached_property
-    def length_m(self) -> float:
-        """Metres, all runs together, to a millimetre (so that 549.9 m and 0.1 m are 550 m)."""
-        return round(sum(run.length_m for run in self.runs), 3)
-
-    @cached_property
+    @property
     def grades(self) -> tuple[Grade, ...]:
         """The fiber grades as stated, each once, sorted."""
-        return tuple(sorted({run.fiber.grade for run in self.runs if run.fiber}))
+        return self.cabling.grades
 
-    @cached_property
+    @property
     def cores(self) -> tuple[Core, ...]:
         """The core diameters along the path, each once, sorted."""
-        return tuple(sorted({CORE_OF[grade] for grade in self.grades}))
+        return self.cabling.cores
 
-    @cached_property
+    @property
     def is_multimode(self) -> bool:
         """Whether any fiber of the path is multimode."""
-        return any(mode_of(grade) == "multimode" for grade in self.grades)
+        return self.cabling.is_multimode
 
     def grades_at(self, window_nm: tuple[float, float]) -> tuple[Grade | None, ...]:
         """The rows that the runs meet at a wavelength: the stated grade, or by a measured modal bandwidth (None: below every row)."""
-        if not self._is_measured:
-            return self.grades
+        if not self.cabling.is_measured:
+            return self.cabling.grades
         rows = {effective_grade(run.fiber, window_nm) for run in self.runs if run.fiber}
         return tuple(sorted(rows, key=lambda row: row or ""))
 
-    @cached_property
-    def _is_measured(self) -> bool:
-        return any(run.fiber is not None and run.fiber.modal_bandwidth_mhz_km for run in self.runs)
-
-    def presents(self, side: int) -> tuple[Connector, Polish | None] | None:
+    def presents(self, side: int) -> Shown:
         """Connector and polish that the outer end of the path shows at side 0 or 1; None when the run states no connectors."""
-        run = self.runs[0] if side == 0 else self.runs[-1]
-        flipped = self.flipped[0] if side == 0 else self.flipped[-1]
-        fiber = run.fiber
-        if fiber is None or fiber.connectors is None:
-            return None
-        end = side if not flipped else 1 - side
-        return fiber.connectors[end], (fiber.polish[end] if fiber.polish else None)
+        shown = self.cabling.shown
+        return shown[-1][1] if side else shown[0][0]
 
-    def joints(self) -> Iterator[tuple[Panel, tuple[Connector, Polish | None] | None, tuple[Connector, Polish | None] | None]]:
+    def joints(self) -> Iterator[tuple[Panel, Shown, Shown]]:
         """For each panel: what the run before and the run after present there."""
+        shown = self.cabling.shown
         for index, panel in enumerate(self.panels):
-            yield panel, self._shown_at(index, 1), self._shown_at(index + 1, 0)
-
-    def _shown_at(self, index: int, side: int) -> tuple[Connector, Polish | None] | None:
-        fiber = self.runs[index].fiber
-        if fiber is None or fiber.connectors is None:
-            return None
-        end = side if not self.flipped[index] else 1 - side
-        return fiber.connectors[end], (fiber.polish[end] if fiber.polish else None)
+            yield panel, shown[index][1], shown[index + 1][0]
 
     def connections_of(self, index: int) -> int:
         """Mated connector pairs of one run: as stated, else one at each end at a device; a joint counts with the run before it."""
@@ -130,22 +110,23 @@ class Path:
             splices += fiber.splices
         return self.grades[0], length_mm, connections, splices
 
-    @cached_property
+    @property
     def profile(self) -> tuple[object, ...]:
         """Everything of the path that a pair rule may look at: two paths of one profile admit the same pairs."""
-        rows: set[tuple[object, ...]] = {(grade,) for grade in self.grades}
-        if self._is_measured:
-            rows = {(run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber}
-        joints = tuple((before, after) for _, before, after in self.joints())
-        earthing = (len(self.zones) > 1, self.is_placed) if self.medium != "fiber" else ()  # names of zones are only repeated
-        return (self.medium, self.category, tuple(sorted(rows, key=str)), self.presents(0), self.presents(1), joints, earthing)
+        cabling = self.cabling
+        if cabling.medium != "fiber":
+            return *cabling.profile, len(self.zones) > 1, self.is_placed  # names of zones are only repeated
+        if not cabling.is_measured:
+            return cabling.profile
+        rows = {(run.fiber.grade, effective_grade(run.fiber, (850, 850)), effective_grade(run.fiber, (1300, 1300))) for run in self.runs if run.fiber}
+        return *cabling.profile, tuple(sorted(rows, key=str))
 
-    @cached_property
+    @property
     def zones(self) -> tuple[str, ...]:
         """The earthing zones that the path touches, each once, sorted (places without a stated site are not counted)."""
         return tuple(sorted({site.zone for site in self.sites if site}))
 
-    @cached_property
+    @property
     def is_placed(self) -> bool:
         """Whether the site of every place along the path is stated."""
         return None not in self.sites

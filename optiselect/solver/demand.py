@@ -33,7 +33,7 @@ class Demand:
         self._rows: Mapping[str, LinkRows] = {}
         self._wanted: dict[Resource, int] = {}
         self._over: set[Resource] = set()
-        self._at_ends: dict[tuple[tuple[int, ...], int], tuple[tuple[Resource, int], ...]] = {}
+        self._kinds: dict[int, Hashable] = {}
         self._of_kind: dict[Hashable, tuple[list[int], int, list[str]]] = {}
 
     @cached_property
@@ -118,29 +118,30 @@ class Demand:
                     resource, units = (("strands", run.id), most) if run.fiber is not None else (("copper", run.id), min(most, 1))
                     over[resource] = max(over.get(resource, 0), units)
             asked = tuple({sheet for sheet, _ in row.places}) if len(row.places) > 1 else (row.places[0][0],)
-            for resource, units in (*over.items(), *self._at_end(asked, row.groups[0]), *self._at_end(asked, row.groups[1])):
+            for groups in row.groups:
+                positions, most_power, parts = self._at_end(asked, groups)
+                for position in positions:
+                    over[groups[position].resource] = over.get(groups[position].resource, 0) + 1
+                if groups and groups[0].device.module_power_w is not None:
+                    power = "power", groups[0].device.id
+                    over[power] = over.get(power, 0) + most_power
+                for part in parts:
+                    over["stock", part] = over.get(("stock", part), 0) + 1
+            for resource, units in over.items():
                 wanted[resource] = wanted.get(resource, 0) + sign * units
-                touched.add(resource)
+            touched.update(over)
         return touched
 
-    def _at_end(self, sheets: tuple[int, ...], groups: Side) -> tuple[tuple[Resource, int], ...]:
-        """What an end may want at most: ports of the groups that some fitting goes to first, power in mW, and units in stock."""
-        key = sheets, id(groups)  # which its link holds
-        if key not in self._at_ends:
-            kind = sheets, tuple((group.end_class, group.installed is not None) for group in groups)
-            if kind not in self._of_kind:
-                self._of_kind[kind] = self._first_choices(sheets, groups)
-            positions, most_power, parts = self._of_kind[kind]
-            powered = groups and groups[0].device.module_power_w is not None
-            self._at_ends[key] = (
-                *((groups[position].resource, 1) for position in positions),
-                *([(("power", groups[0].device.id), most_power)] if powered else ()),
-                *((("stock", part), 1) for part in parts),
-            )
-        return self._at_ends[key]
+    def _at_end(self, sheets: tuple[int, ...], groups: Side) -> tuple[list[int], int, list[str]]:
+        """What an end may want at most: ports of the groups that some fitting goes to first (positions), power in mW, and parts in stock."""
+        if id(groups) not in self._kinds:  # which its link holds
+            self._kinds[id(groups)] = self._fittings.number(tuple((group.end_class, group.installed is not None) for group in groups))
+        kind = sheets, self._kinds[id(groups)]
+        if kind not in self._of_kind:
+            self._of_kind[kind] = self._first_choices(sheets, groups)
+        return self._of_kind[kind]
 
     def _first_choices(self, sheets: tuple[int, ...], groups: Side) -> tuple[list[int], int, list[str]]:
-        """The groups that some fitting goes to first (positions), the most power in mW, and the parts with a stock."""
         most_power = 0
         positions: set[int] = set()
         parts: set[str] = set()

@@ -48,8 +48,7 @@ def rests_on_unknown(code: Code) -> bool:
     return bool(code & _UNKNOWN)
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(NamedTuple):
     """A link over one of its paths."""
 
     link: Link
@@ -93,18 +92,27 @@ def fiber_codes(
             able.append(_Able(index, a, b, limits))
     if not able:
         return codes
-    losses = _Losses(rows, {light.tx_nm for pair in able for light in (pair.a, pair.b)}, asked.policy)
+    figures = _Figures(rows, {light.tx_nm for pair in able for light in (pair.a, pair.b)}, asked.policy)
     at_once = max(1, _CELLS // len(rows))
     for start in range(0, len(able), at_once):
         some = able[start : start + at_once]
-        codes[[pair.place for pair in some]] = _codes(rows, some, losses, asked, accessories)
+        codes[[pair.place for pair in some]] = _codes(some, figures, asked, accessories)
     return codes
 
 
-class _Losses:
-    """Least and greatest loss of every row at every wavelength that is sent, in thousandths of a dB; greatest -1 where it is unknown."""
+class _Figures:
+    """What is compared with the limits, row by row.
+
+    Attributes:
+        lengths: in metres. free: strands. needs: what must pass, in Mbit/s.
+        least, most: loss at every wavelength that is sent (its `place`), in thousandths of a dB; greatest -1 where it is unknown.
+    """
 
     def __init__(self, rows: Sequence[Row], windows: set[Window | None], policy: Policy) -> None:
+        self.rows = rows
+        self.lengths = np.array([row.path.length_m for row in rows], dtype=np.float64)
+        self.free = np.array([strands_free(row.path, policy) for row in rows])
+        self.needs = np.array([row.link.throughput_mbit_s or 0.0 for row in rows])
         self.place = {window: index for index, window in enumerate(windows)}
         self.least = np.full((len(windows), len(rows)), -_FAR, dtype=np.int64)
         self.most = np.full((len(windows), len(rows)), -1, dtype=np.int64)
@@ -140,35 +148,34 @@ class _Losses:
             self.least[place, columns], self.most[place, columns] = to_millidecibel(least), to_millidecibel(most + allowance)
 
 
-def _codes(rows: Sequence[Row], able: Sequence[_Able], losses: _Losses, asked: Asked, accessories: Accessories) -> NDArray[np.int64]:
+def _codes(able: Sequence[_Able], figures: _Figures, asked: Asked, accessories: Accessories) -> NDArray[np.int64]:
     """The codes of some pairs that some length would serve."""
-    lengths = np.array([row.path.length_m for row in rows], dtype=np.float64)
-    free = np.array([strands_free(row.path, asked.policy) for row in rows])
+    lengths = figures.lengths
     reach, dispersion, known, unstated = (
         np.array([[getattr(pair.limits, name)] for pair in able]) for name in ("reach_m", "dispersion_m", "dispersion_known_m", "unknown")
     )
-    ok = (lengths <= reach) & (lengths <= dispersion) & (free >= np.array([[pair.a.strands or 1] for pair in able]))
+    ok = (lengths <= reach) & (lengths <= dispersion) & (figures.free >= np.array([[pair.a.strands or 1] for pair in able]))
     if "throughput" not in asked.waived:
-        ok &= _passes_enough(rows, able, asked)
-    light, at_a, at_b, unknown = _light(able, losses, accessories)
+        ok &= _passes_enough(able, figures, asked)
+    light, at_a, at_b, unknown = _light(able, figures, accessories)
     codes: NDArray[np.int64] = np.where(ok & light, ((at_b * _STEP + at_a) << 1) | unstated | unknown | (lengths > known), NOT_SERVED)
     return codes
 
 
-def _passes_enough(rows: Sequence[Row], able: Sequence[_Able], asked: Asked) -> NDArray[np.bool_]:
+def _passes_enough(able: Sequence[_Able], figures: _Figures, asked: Asked) -> NDArray[np.bool_]:
     """Where as much passes as a link needs; something must pass where the medium slows with distance."""
-    needs = np.array([row.link.throughput_mbit_s or 0.0 for row in rows])
+    needs = figures.needs
     enough = np.repeat((needs <= mbit_s(asked.rate))[None, :], len(able), axis=0)
     for line, pair in enumerate(able):
         slow = [light for light in (pair.a, pair.b) if light.throughput_mbit_s is not None]
         if slow:
-            slowest = np.array([min(throughput_at(light, row.path.length_m) or 0.0 for light in slow) for row in rows])
+            slowest = np.array([min(throughput_at(light, row.path.length_m) or 0.0 for light in slow) for row in figures.rows])
             enough[line] &= (needs <= slowest) & (slowest > 0)
     return enough
 
 
 def _light(
-    able: Sequence[_Able], losses: _Losses, accessories: Accessories
+    able: Sequence[_Able], losses: _Figures, accessories: Accessories
 ) -> tuple[NDArray[np.bool_], NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     """Where light is enough in both directions, the least attenuators at both ends where there is too much of it, and where the loss is unknown."""
     sent_a, sent_b = [losses.place[pair.a.tx_nm] for pair in able], [losses.place[pair.b.tx_nm] for pair in able]
@@ -289,7 +296,8 @@ def copper_codes(rows: Sequence[Row], pairs: Sequence[Pair], ends: tuple[dict[in
 
 def strands_free(path: Path, policy: Policy) -> int:
     """The strands that a path has free, after those in use and those held in reserve."""
-    return min((run.fiber.strands - run.fiber.strands_in_use - policy.reserve_strands for run in path.runs if run.fiber), default=0)
+    free = [run.fiber.strands - run.fiber.strands_in_use for run in path.runs if run.fiber is not None]
+    return min(free) - policy.reserve_strands if free else 0
 
 
 def mbit_s(rate: str) -> float:

@@ -11,7 +11,7 @@ from collections import ChainMap, defaultdict
 from collections.abc import Hashable, Iterable, MutableMapping
 from copy import copy
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import count
 from typing import Literal
 
@@ -75,7 +75,7 @@ class PortGroup:
     end_class: int
     installed: str | None = None
 
-    @property
+    @cached_property
     def resource(self) -> tuple[str, str, int]:
         """The name of its count as a resource."""
         return "ports", self.device.id, self.index

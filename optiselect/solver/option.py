@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,8 +108,7 @@ class Wanted:
         return all((self.only is None or part in self.only) and part not in self.without for part in parts)
 
 
-@dataclass(frozen=True)
-class LinkRows:
+class LinkRows(NamedTuple):
     """A link at one rate: for each of its paths, the sheet and the row there."""
 
     link: Link

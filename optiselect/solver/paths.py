@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from functools import cached_property
 
 from optiselect.model.network import Link, Network, Panel, Run, Site
@@ -52,6 +52,24 @@ class Paths:
                     to_panel[here].append((run_id, there))
         return dict(to_panel)
 
+    @cached_property
+    def _panels_joined(self) -> Mapping[str, int]:
+        """A number for each panel: the same for panels that runs join, over other panels or at once."""
+        if self._before is not None:
+            return self._before._panels_joined
+        numbers: dict[str, int] = {}
+        for panel in self._network.panel_by_id:
+            number, here = len(numbers), [panel]
+            while here:
+                place = here.pop()
+                if place not in numbers:
+                    numbers[place] = number
+                    here += [there for _, there in self._ids_to_panel.get(place, ())]
+        return numbers
+
+    def _joined_to(self, place: str) -> set[int]:
+        return {self._panels_joined[panel] for _, panel in self._ids_to_panel.get(place, ())}
+
     def _between(self, here: str, there: str) -> list[Run]:
         runs = self._network.run_by_id
         return [runs[run_id] for run_id in self._ids_between.get((here, there), ()) if run_id in runs]
@@ -75,9 +93,10 @@ class Paths:
     def _search(self, start: str, goal: str) -> tuple[tuple[Path, ...], bool]:
         """The paths between two devices that are offered, and whether there are no more."""
         is_all, found = True, [[run] for run in self._between(start, goal)]
-        if start in self._ids_to_panel and goal in self._ids_to_panel:  # else no panel joins them
+        panels = self._joined_to(start) & self._joined_to(goal)
+        if panels:  # else none joins them
             found = []
-            for steps, chain in enumerate(self._chains(start, goal)):
+            for steps, chain in enumerate(self._chains(start, goal, panels)):
                 if chain is not None:
                     found.append(chain)
                 if steps >= _MOST_STEPS:
@@ -87,15 +106,15 @@ class Paths:
             found.sort(key=lambda chain: (sum(run.length_m for run in chain), [run.id for run in chain]))
         return tuple(path_over(self._network, chain, start) for chain in found[:MOST_PATHS]), is_all and len(found) <= MOST_PATHS
 
-    def _chains(self, start: str, goal: str) -> Iterator[list[Run] | None]:
-        """Yield every chain that visits no place twice; None for a step that leads nowhere, so that the caller can count."""
+    def _chains(self, start: str, goal: str, panels: Set[int]) -> Iterator[list[Run] | None]:
+        """Yield every chain over these panels that visits no place twice; None for a step that leads nowhere, so that the caller can count."""
         stack: list[tuple[str, list[Run], frozenset[str]]] = [(start, [], frozenset([start]))]
         while stack:
             here, chain, seen = stack.pop()
             yield None
             yield from ([*chain, run] for run in self._between(here, goal) if not chain or _same_medium(chain[0], run))
             for run, there in reversed(self._to_panel(here)):
-                if there not in seen and (not chain or _same_medium(chain[0], run)):
+                if there not in seen and self._panels_joined[there] in panels and (not chain or _same_medium(chain[0], run)):
                     stack.append((there, [*chain, run], seen | {there}))
 
 
