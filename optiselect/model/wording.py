@@ -51,6 +51,8 @@ _KEY = re.compile(r"Value error, ([a-z_]+): ")
 """A noun's own check names the key that it is about."""
 _FOLLOW_ON = ("too_short", "too_few")
 """Counts of items, which are wrong only because an item failed when there is a fault inside."""
+_LONGEST_PARENT = 300
+"""Characters: a key may be a megabyte of dots."""
 
 
 def fault_path(loc: tuple[int | str, ...], data: Any) -> str:
@@ -84,7 +86,8 @@ def faults_of(error: ValidationError, data: Any) -> list[Fault]:
         elif kind == "value_error" and (key := _KEY.match(item["msg"])):
             path = f"{path}.{key[1]}".removeprefix(".")
         found.setdefault(path, []).append((kind, item))
-    holds_a_fault = {parent for path in found for parent in _parents(path)}
+    counted = {path for path, items in found.items() if any(kind in _FOLLOW_ON for kind, _ in items)}
+    holds_a_fault = {parent for path in found for parent in _parents(path) if parent in counted}
     return [
         Fault(path, message)
         for path, items in found.items()
@@ -93,7 +96,8 @@ def faults_of(error: ValidationError, data: Any) -> list[Fault]:
 
 
 def _parents(path: str) -> Iterator[str]:
-    for index, character in enumerate(path):
+    """What a path lies in, the outermost first; of a path under a very long key not all."""
+    for index, character in enumerate(path[:_LONGEST_PARENT]):
         if character in ".[":
             yield path[:index]
 

@@ -58,6 +58,7 @@ ALIAS_BOMB = "a0: &a0 [x, x, x, x, x, x, x, x, x]\n" + "".join(f"a{n}: &a{n} [{'
         ("long.yaml", LONG_PORTS, "ids: the names of these ports have more than 262144 characters together"),
         ("key.yaml", LONG_KEY, "unknown key"),
         ("key.json", '{"' + "k" * 100_000 + '": [' + "1, " * 20_000 + "1]}", "unknown key"),
+        ("dots.json", '{"' + "." * 100_000 + '": 1}', "unknown key"),
         ("deep.yaml", "[" * 40 + "]" * 40, "nested deeper than 32"),
         ("deeper.yaml", "[" * 200_000, "not YAML|nested deeper than 32"),
         ("block.yaml", "- " * 200_000, "deeper than 32"),
