@@ -10,7 +10,6 @@ from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
 from optiselect.rules.fitted import Path
-from optiselect.solver.audit import waivers_of
 from optiselect.solver.fittings import Fittings, PortGroup, rates_of
 from optiselect.solver.pairs import Accessories
 from optiselect.solver.paths import Paths
@@ -52,7 +51,7 @@ class Ground:
 
     def waived(self, link: Link) -> frozenset[str]:
         """The rules that a person answers for on a link."""
-        return waivers_of(self.policy, link.id)
+        return self.policy.waived_on(link.id)
 
     def groups(self, link: Link, side: int) -> tuple[PortGroup, ...]:
         """The port groups that an end of a link may use."""

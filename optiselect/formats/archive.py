@@ -1,7 +1,8 @@
-"""Whether a workbook's archive is harmless: looked at before the reader of workbooks, which trusts what it unpacks.
+"""A workbook's archive made harmless, before the reader of workbooks, which trusts what it unpacks and ends the process where memory ends.
 
-Sizes are measured, not believed; every XML part is read once by expat, which sees a DTD and a far-off cell in any encoding.
-A sheet with two cells in opposite corners makes a dense table of 17,179,869,184 cells, so the area is limited, not only the count.
+Sizes are measured, not believed; every XML part is read once by expat, which sees a DTD and a far-off cell in any encoding. What the
+reader would make of it is counted: two cells in opposite corners are a dense table of 17,179,869,184 cells, and a text that is kept once
+is copied into each cell that shows it. The reader is then given these parts in an archive of our own, so that it sees nothing else.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import io
 import re
 import zipfile
 import zlib
+from collections import Counter
 from collections.abc import Iterator
 from copy import copy
 from pathlib import PurePosixPath
@@ -21,42 +23,66 @@ _MAX_ENTRIES = 200
 _MAX_RATIO = 100
 _SMALL = 1 << 20
 _CHUNK = 1 << 18
-_CELL = re.compile(r"([A-Za-z]{1,3})([0-9]{1,7})")
+_ROW = re.compile(r"[1-9][0-9]{0,6}")
+_CELL = re.compile(r"([A-Za-z]{1,3})([1-9][0-9]{0,6})")
+_INDEX = re.compile(r"\s*([0-9]{1,9})\s*")
+_LEADS_ON = "xl/_rels/workbook.xml.rels"
 _TOO_LARGE = f"the workbook unpacks to more than {MAX_BYTES // 1024 // 1024} MB or {_MAX_ENTRIES} entries"
 
 
-def check_workbook(raw: bytes) -> None:
-    """Look through the archive of a workbook.
+def checked_workbook(raw: bytes) -> bytes:
+    """Look through the archive of a workbook, and return one of its parts that hold cells, unpacked.
 
     Raises:
-        Refused: when it is no archive, unpacks to too much, or holds a DTD.
+        Refused: when it is no archive, unpacks to too much, holds a DTD, or a part that is not what it should be.
     """
+    out = io.BytesIO()
+    found = _Found()
+    names: set[str] = set()
     total = 0
     try:
-        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive, zipfile.ZipFile(out, "w") as clean:
             entries = archive.infolist()
             if len(entries) > _MAX_ENTRIES or sum(entry.file_size for entry in entries) > MAX_BYTES:
                 raise Refused(_TOO_LARGE)
             for entry in entries:
-                part = _Part() if PurePosixPath(entry.filename).suffix.lower() in (".xml", ".rels") else None
-                size = 0
-                for chunk in _unpacked(archive, entry):
-                    size += len(chunk)
-                    if total + size > MAX_BYTES:
-                        raise Refused(_TOO_LARGE)
-                    if size > _SMALL and size > _MAX_RATIO * max(entry.compress_size, 1):
-                        raise Refused(f"a part of the workbook unpacks to more than {_MAX_RATIO} times its size")
-                    if part:
-                        part.feed(chunk)
-                if size != entry.file_size:
-                    raise Refused("a part of the workbook is not of the size that it states")
-                if part:
-                    part.feed(b"", last=True)
-                total += size
+                name = entry.filename.replace("\\", "/")
+                if name.lower() in names:
+                    raise Refused("two parts of the workbook have one name")
+                names.add(name.lower())
+                content = _content(archive, entry, total, _Part(found, name.lower()) if _is_read(name) else None)
+                total += len(content)
+                if _is_read(name):
+                    clean.writestr(name, content)
     except expat.ExpatError as error:
         raise Refused(f"not a workbook: {str(error)[:120]}") from None
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, OSError, EOFError, ValueError) as error:
         raise Refused(f"not a workbook: {str(error)[:120]}") from None
+    found.check_texts()
+    return out.getvalue()
+
+
+def _is_read(name: str) -> bool:
+    """Whether the reader of workbooks is to see a part: XML of the workbook itself, and neither pictures nor documents of other kinds."""
+    return name.lower().startswith(("xl/", "_rels/", "[content_types]")) and PurePosixPath(name).suffix.lower() in (".xml", ".rels")
+
+
+def _content(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, before: int, part: _Part | None) -> bytes:
+    """Unpack a part, looked at on the way."""
+    content = bytearray()
+    for chunk in _unpacked(archive, entry):
+        content += chunk
+        if before + len(content) > MAX_BYTES:
+            raise Refused(_TOO_LARGE)
+        if len(content) > _SMALL and len(content) > _MAX_RATIO * max(entry.compress_size, 1):
+            raise Refused(f"a part of the workbook unpacks to more than {_MAX_RATIO} times its size")
+        if part:
+            part.feed(chunk)
+    if len(content) != entry.file_size:
+        raise Refused("a part of the workbook is not of the size that it states")
+    if part:
+        part.feed(b"", last=True)
+    return bytes(content)
 
 
 def _unpacked(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Iterator[bytes]:
@@ -68,14 +94,45 @@ def _unpacked(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Iterator[byte
             yield chunk
 
 
+class _Found:
+    """What the parts of a workbook make together."""
+
+    def __init__(self) -> None:
+        self.cells = 0
+        self.shown: Counter[int] = Counter()
+        """How often a cell shows a text that is kept once, by the number of the text."""
+        self.lengths: list[int] = []
+        self._led_to: set[str] = set()
+
+    def lead(self, to: str) -> None:
+        """Note a part that the workbook leads on to, which is to be XML, and another than all before: a sheet is read once."""
+        end = "/".join(PurePosixPath(to.replace("\\", "/").lower()).parts[-2:])
+        if not end.endswith(".xml") or end in self._led_to:
+            raise Refused("the workbook leads to a part that is no XML, or to one part twice")
+        self._led_to.add(end)
+
+    def check_texts(self) -> None:
+        """Refuse texts that are kept once and shown so often that they would fill the memory."""
+        if sum(times * self.lengths[index] for index, times in self.shown.items() if index < len(self.lengths)) > MAX_BYTES:
+            raise Refused(f"the texts in the cells of the workbook are together longer than {MAX_BYTES // 1024 // 1024} MB")
+
+
 class _Part:
     """One XML part, looked through as it is unpacked."""
 
-    def __init__(self) -> None:
-        self._cells = self._row = self._column = self._last_row = self._last_column = 0
+    def __init__(self, found: _Found, name: str) -> None:
+        self._found = found
+        self._leads_on, self._keeps_texts = name == _LEADS_ON, name == "xl/sharedstrings.xml"
+        self._cells = self._row = self._column = self._last_row = self._last_column = self._area = 0
+        self._sheets: set[str] = set()
+        self._shows_kept_text = False
+        self._index: str | None = None
         self._expat = expat.ParserCreate(namespace_separator=" ")
+        self._expat.buffer_text = True
         self._expat.StartDoctypeDeclHandler = self._dtd
         self._expat.StartElementHandler = self._element
+        self._expat.EndElementHandler = self._end
+        self._expat.CharacterDataHandler = self._text
 
     def feed(self, chunk: bytes, *, last: bool = False) -> None:
         self._expat.Parse(chunk, last)
@@ -86,17 +143,57 @@ class _Part:
     def _element(self, name: str, attributes: dict[str, str]) -> None:
         kind = name.rpartition(" ")[2]
         if kind == "row":
-            given = attributes.get("r", "")
-            self._row = int(given) if given.isdecimal() and len(given) < 8 else self._row + 1
+            self._row = self._number_of_row(attributes["r"]) if "r" in attributes else self._row + 1
             self._column = 0
         elif kind == "c":
-            self._cells += 1
-            cell = _CELL.fullmatch(attributes.get("r", ""))
-            self._column = _number(cell.group(1)) if cell else self._column + 1
-            self._last_row = max(self._last_row, self._row, int(cell.group(2)) if cell else 0)
-            self._last_column = max(self._last_column, self._column)
-            if self._cells > MAX_VALUES or self._last_row * self._last_column > MAX_VALUES:
-                raise Refused(f"a sheet spans more than {MAX_VALUES} cells")
+            self._cell(attributes)
+        elif kind == "v":
+            self._index = "" if self._shows_kept_text else None
+        elif kind == "si" and self._keeps_texts:
+            self._found.lengths.append(0)
+        elif kind == "Relationship" and self._leads_on:
+            self._found.lead(attributes.get("Target", ""))
+        elif kind == "sheet":
+            leads = {value for key, value in attributes.items() if key.rpartition(" ")[2] == "id"}
+            if leads & self._sheets:
+                raise Refused("two sheets of the workbook are one part")
+            self._sheets |= leads
+
+    def _cell(self, attributes: dict[str, str]) -> None:
+        self._cells += 1
+        self._shows_kept_text = attributes.get("t") == "s"
+        if "r" in attributes:
+            cell = _CELL.fullmatch(attributes["r"])
+            if cell is None:
+                raise Refused(f"a sheet has no cell {attributes['r'][:20]!r}")
+            row, self._column = self._number_of_row(cell.group(2)), _number(cell.group(1))
+        else:
+            row, self._column = self._row, self._column + 1
+        self._last_row, self._last_column = max(self._last_row, row), max(self._last_column, self._column)
+        area = max(self._cells, self._last_row * self._last_column)
+        self._found.cells += area - self._area
+        self._area = area
+        if self._found.cells > MAX_VALUES:
+            raise Refused(f"the sheets span more than {MAX_VALUES} cells")
+
+    def _number_of_row(self, text: str) -> int:
+        if not _ROW.fullmatch(text):
+            raise Refused(f"a sheet has no row {text[:20]!r}")
+        return int(text)
+
+    def _text(self, text: str) -> None:
+        if self._index is not None:
+            self._index += text[:40]
+        elif self._keeps_texts and self._found.lengths:
+            self._found.lengths[-1] += len(text)
+
+    def _end(self, name: str) -> None:
+        if self._index is not None:
+            index = _INDEX.fullmatch(self._index)
+            if index is None:
+                raise Refused("a cell shows a text that has no number")
+            self._found.shown[int(index.group(1))] += 1
+            self._index = None
 
 
 def _number(letters: str) -> int:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from optiselect.errors import OptiselectError
-from optiselect.formats.archive import check_workbook
+from optiselect.formats.archive import checked_workbook
 from optiselect.formats.columns import Cell
 from optiselect.formats.limits import LAST_ROW, MAX_BYTES, MAX_VALUES, TABLES, Refused
 from optiselect.formats.tables import Table
@@ -137,9 +137,9 @@ def xlsx_texts(path: Path) -> dict[str, Texts]:
         raise Refused(f"cannot be read: {error.strerror or error}") from None
     if len(raw) > MAX_BYTES:
         raise Refused(f"larger than {MAX_BYTES // 1024 // 1024} MB")
-    check_workbook(raw)
+    clean = checked_workbook(raw)
     try:
-        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(raw))
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(clean))
         sheets = {name: book.get_sheet_by_name(name).to_python(skip_empty_area=False) for name in book.sheet_names}
     except (KeyboardInterrupt, SystemExit):
         raise

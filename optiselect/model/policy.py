@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable
+from functools import cached_property
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -84,3 +86,17 @@ class Policy(Document):
         if self.objective[0] != "links":
             raise ValueError("objective: links comes first; to serve fewer links is never worth a saving")
         return self
+
+    def waived_on(self, link_id: str) -> frozenset[str]:
+        """The rules that a person answers for on a link."""
+        return self._waived.get(link_id, _NOTHING)
+
+    @cached_property
+    def _waived(self) -> dict[str, frozenset[str]]:
+        rules: dict[str, set[str]] = defaultdict(set)
+        for waiver in self.waivers:
+            rules[waiver.link].add(waiver.rule)
+        return {link_id: frozenset(waived) for link_id, waived in rules.items()}
+
+
+_NOTHING: frozenset[str] = frozenset()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Literal, NamedTuple
 
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
@@ -17,7 +16,7 @@ from optiselect.rules.cabling import Cabling, Shown, cabling_of
 from optiselect.standards.transceiver import Transceiver
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Path:
     """A chain of runs through panels, in order from a link's first end to its second.
 
@@ -29,6 +28,7 @@ class Path:
         run_ids: the ids of its runs, in order.
         length_m: metres, all runs together, to a millimetre (so that 549.9 m and 0.1 m are 550 m).
         cabling: what it shares with paths that are cabled alike.
+        counts: grade, length in mm, connections and splices of all runs together; None where a run has figures of its own or another grade.
     """
 
     runs: tuple[Run, ...]
@@ -38,11 +38,13 @@ class Path:
     run_ids: tuple[str, ...] = field(init=False, repr=False, compare=False)
     length_m: float = field(init=False, repr=False, compare=False)
     cabling: Cabling = field(init=False, repr=False, compare=False)
+    counts: tuple[Grade, int, int, int] | None = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "run_ids", tuple([run.id for run in self.runs]))
         object.__setattr__(self, "length_m", round(sum([run.length_m for run in self.runs]), 3))
         object.__setattr__(self, "cabling", cabling_of(self.runs, self.flipped))
+        object.__setattr__(self, "counts", self._counts())
 
     @property
     def medium(self) -> Medium:
@@ -97,18 +99,19 @@ class Path:
         count = 1 if index == 0 else 0
         return count + 1
 
-    @cached_property
-    def counts(self) -> tuple[Grade, int, int, int] | None:
-        """Grade, length in mm, connections and splices of all runs together; None where a run has figures of its own or another grade."""
+    def _counts(self) -> tuple[Grade, int, int, int] | None:
+        if not self.grades:
+            return None
+        grade = self.grades[0]
         length_mm = connections = splices = 0
         for index, run in enumerate(self.runs):
             fiber = run.fiber
-            if fiber is None or fiber.grade != self.grades[0] or fiber.measured_loss_db or fiber.attenuation_db_km:
+            if fiber is None or fiber.grade != grade or fiber.measured_loss_db or fiber.attenuation_db_km:
                 return None
             length_mm += milli(fiber.length_m)
             connections += self.connections_of(index)
             splices += fiber.splices
-        return self.grades[0], length_mm, connections, splices
+        return grade, length_mm, connections, splices
 
     @property
     def profile(self) -> tuple[object, ...]:
@@ -242,11 +245,11 @@ class FittedLink:
         """The policy."""
         return self.asked.policy
 
-    @cached_property
+    @property
     def beams(self) -> tuple[Beam, ...]:
         """The light of both directions, first end to second and back; nothing unless both ends put light into fiber."""
         a, b = self.a.light, self.b.light
-        if self.path.medium != "fiber" or a is None or b is None or a.medium not in ("fiber", None) or b.medium not in ("fiber", None):
+        if self.asked.path.cabling.medium != "fiber" or a is None or b is None or a.medium not in ("fiber", None) or b.medium not in ("fiber", None):
             return ()
         return Beam(self.a, a, self.b, b), Beam(self.b, b, self.a, a)
 

@@ -53,14 +53,6 @@ def finding_of(breach: Breach, link_id: str | None, waived: frozenset[str] = fro
     )
 
 
-def waivers_of(policy: Policy, link_id: str) -> frozenset[str]:
-    """The rules that the policy waives on a link."""
-    return frozenset(waiver.rule for waiver in policy.waivers if waiver.link == link_id)
-
-
-NOTHING_WAIVED: frozenset[str] = frozenset()
-
-
 class Refitter:
     """Builds fitted links from part numbers alone, as a plan or an inventory names them.
 
@@ -71,14 +63,13 @@ class Refitter:
     def __init__(self, network: Network, catalog: Catalog, policy: Policy, paths_of: Mapping[str, tuple[Path, ...]] | None = None) -> None:
         self._network, self._catalog, self._policy = network, catalog, policy
         self._paths_of = paths_of or {}
-        self._waived: dict[str, frozenset[str]] = {waiver.link: waivers_of(policy, waiver.link) for waiver in policy.waivers}
         self._links = {link.id: link for link in network.wanted}
         self._lights: dict[tuple[int, Rate], Transceiver] = {}
 
     def link(self, planned: PlannedLink) -> FittedLink:
         """A planned link with everything that the plan names."""
         link = self._links[planned.id]
-        asked = Asked(link, planned.rate, self._path(link, planned.over), self._policy, self._waived.get(link.id, NOTHING_WAIVED))
+        asked = Asked(link, planned.rate, self._path(link, planned.over), self._policy, self._policy.waived_on(link.id))
         return FittedLink(asked, *(self.end(end, planned.rate) for end in planned.ends))
 
     def _path(self, link: Link, over: tuple[str, ...]) -> Path:
@@ -234,7 +225,7 @@ class InventoryAudit:
         rate = link.rate or self._highest_rate(a.end, b.end)
         choices = []
         for path in paths:
-            asked = Asked(link, rate, path, self._policy, waivers_of(self._policy, link.id))
+            asked = Asked(link, rate, path, self._policy, self._policy.waived_on(link.id))
             fitted = FittedLink(asked, self._refitter.end(a.end, rate), self._refitter.end(b.end, rate), cords_stated=False)
             found = list(findings_of_link(fitted))
             choices.append((fitted, found))
@@ -254,7 +245,7 @@ class InventoryAudit:
         rate = link.rate or (self._highest_rate(*held) if held else "1G")
         paths = self._paths[link.id]
         path = next((path for path in paths for end in held if self._plugged.medium(end) in (path.medium, None)), paths[0])
-        asked = Asked(link, rate, path, self._policy, waivers_of(self._policy, link.id))
+        asked = Asked(link, rate, path, self._policy, self._policy.waived_on(link.id))
         fitted = [self._refitter.end(end, rate) for end in held]
         found = [finding_of(breach, link.id, asked.waived) for rule in END_RULES for end in fitted for breach in rule.check(end, asked)]
         if in_question or any(end.module for end in held):

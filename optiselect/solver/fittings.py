@@ -10,8 +10,8 @@ import re
 from collections import ChainMap, defaultdict
 from collections.abc import Hashable, Iterable, MutableMapping
 from copy import copy
-from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import count
 from typing import Literal
 
@@ -57,7 +57,7 @@ class Accepted:
     unknown: bool
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, slots=True)
 class PortGroup:
     """Ports of one device that are alike.
 
@@ -66,6 +66,7 @@ class PortGroup:
         names: port ids in natural order.
         end_class: index of its end class.
         installed: part number in the cage (then the group is that one port).
+        resource: the name of its count as a resource.
     """
 
     device: Device
@@ -74,11 +75,10 @@ class PortGroup:
     names: tuple[str, ...]
     end_class: int
     installed: str | None = None
+    resource: tuple[str, str, int] = field(init=False)
 
-    @cached_property
-    def resource(self) -> tuple[str, str, int]:
-        """The name of its count as a resource."""
-        return "ports", self.device.id, self.index
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "resource", ("ports", self.device.id, self.index))
 
 
 @dataclass(frozen=True, eq=False)

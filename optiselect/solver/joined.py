@@ -13,6 +13,8 @@ from optiselect.solver.scarce import Resource
 
 Apart = tuple[tuple[Resource, Resource], ...]
 """Pairs of resources of which only one may be used."""
+_NO_RESOURCES: Mapping[Resource, int] = {}
+_TAKES_NOTHING: tuple[tuple[int, ...], ...] = ((),)
 
 
 class Member(NamedTuple):
@@ -49,14 +51,19 @@ class Cluster:
     def __init__(self, members: Iterable[Member]) -> None:
         self.members: tuple[Member, ...] = tuple(members)
         self.links: tuple[str, ...] = tuple([member.link for member in self.members])
-        self.numbers: dict[Resource, int] = {}
+        self.numbers: Mapping[Resource, int] = _NO_RESOURCES
+        self.own: tuple[tuple[int, ...], ...] = _TAKES_NOTHING
+        if len(self.members) == 1 and not self.members[0].found.taken:  # most links of most networks
+            (member,) = self.members
+            self.rows: Hashable = (id(member.found.options), member.critical, member.weight)
+            return
+        numbers: dict[Resource, int] = {}
         for member in self.members:
             for resource in member.resources:
-                self.numbers.setdefault(resource, len(self.numbers))
-        self.own: tuple[tuple[int, ...], ...] = tuple([tuple([self.numbers[resource] for resource in member.resources]) for member in self.members])
-        self.rows: Hashable = tuple(
-            [(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)]
-        )
+                numbers.setdefault(resource, len(numbers))
+        self.numbers = numbers
+        self.own = tuple([tuple([numbers[resource] for resource in member.resources]) for member in self.members])
+        self.rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)])
 
     def apart(self, others: Mapping[Resource, Iterable[Resource]]) -> tuple[tuple[int, int], ...]:
         """The pairs of its resources of which only one may be used, as numbers."""

@@ -6,8 +6,10 @@ three pieces say, its part numbers are theirs together.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from typing import Any
 
@@ -105,3 +107,10 @@ def summed(pieces: Sequence[Piece]) -> dict[Resource, int]:
         for resource, amount in piece.uses:
             uses[resource] = uses.get(resource, 0) + amount
     return uses
+
+
+@lru_cache(maxsize=65_536)
+def units_of(*parts: tuple[str, ...]) -> tuple[tuple[tuple[str, int], ...], frozenset[str]]:
+    """Part numbers of pieces with their units, sorted, and alone; options of the same parts share them."""
+    units = Counter(part for each in parts for part in each)
+    return tuple(sorted(units.items())), frozenset(units)

@@ -15,7 +15,7 @@ from optiselect.model.catalog import Attenuator, Cord
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
 from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
-from optiselect.solver.lines import Lines, Piece, summed
+from optiselect.solver.lines import Lines, Piece, summed, units_of
 from optiselect.solver.option import LinkRows, Option, OptionList, Pick, Sheet, Wanted
 from optiselect.solver.pairs import Accessories, Pair
 from optiselect.solver.scarce import Resource, Scarce
@@ -386,11 +386,8 @@ def _places(own: tuple[Resource | None, ...]) -> dict[Resource, int]:
 
 
 def _option(pieces: Sequence[Piece], measures: Sequence[int], places: Mapping[Resource, int]) -> Option:
-    units: dict[str, int] = {}
-    for piece in pieces:
-        for part in piece.parts:
-            units[part] = units.get(part, 0) + 1
+    parts, names = units_of(*[piece.parts for piece in pieces])
     unknown, cost, strands, modules, changes, disliked = measures
     uses = tuple(sorted(summed(pieces).items(), key=lambda use: (places.get(use[0], len(places)), str(use[0]))))
     pick = _pick(pieces, (0, 1, 2))
-    return Option(tuple(sorted(units.items())), frozenset(units), cost, strands, modules, changes, min(unknown, 1), disliked, uses, pick)
+    return Option(parts, names, cost, strands, modules, changes, min(unknown, 1), disliked, uses, pick)

@@ -12,6 +12,7 @@ from optiselect.rules.fitted import Path
 MOST_PATHS = 64
 """A link that may use any path is offered at most this many, the shortest first; the plan says so when more were there."""
 _MOST_STEPS = 20_000
+_ONE_RUN: tuple[tuple[bool], tuple[bool]] = (False,), (True,)
 
 
 class Paths:
@@ -25,6 +26,7 @@ class Paths:
     def __init__(self, network: Network, before: Paths | None = None) -> None:
         self._network, self._before = network, before
         self._found: dict[tuple[str, str], tuple[tuple[Path, ...], bool]] = {}
+        self._panels_of: dict[str, frozenset[int]] = {}
         self.cut: set[str] = set()
         """Ids of links for which more paths exist than were offered."""
 
@@ -67,8 +69,11 @@ class Paths:
                     here += [there for _, there in self._ids_to_panel.get(place, ())]
         return numbers
 
-    def _joined_to(self, place: str) -> set[int]:
-        return {self._panels_joined[panel] for _, panel in self._ids_to_panel.get(place, ())}
+    def _panels_at(self, place: str) -> frozenset[int]:
+        """The numbers of the panels that runs from a place lead to."""
+        if place not in self._panels_of:
+            self._panels_of[place] = frozenset([self._panels_joined[panel] for _, panel in self._ids_to_panel.get(place, ())])
+        return self._panels_of[place]
 
     def _between(self, here: str, there: str) -> list[Run]:
         runs = self._network.run_by_id
@@ -83,9 +88,12 @@ class Paths:
         places = link.devices
         if link.over is not None:
             return (path_over(self._network, [self._network.run_by_id[run_id] for run_id in link.over], places[0]),)
-        if places not in self._found:
-            self._found[places] = self._search(*places)
-        paths, is_all = self._found[places]
+        its = self._found.get(places)
+        if its is None:
+            its = self._search(*places)
+            if len(its[0]) > 1:  # else it is found again as quickly
+                self._found[places] = its
+        paths, is_all = its
         if not is_all:
             self.cut.add(link.id)
         return paths
@@ -93,7 +101,7 @@ class Paths:
     def _search(self, start: str, goal: str) -> tuple[tuple[Path, ...], bool]:
         """The paths between two devices that are offered, and whether there are no more."""
         is_all, found = True, [[run] for run in self._between(start, goal)]
-        panels = self._joined_to(start) & self._joined_to(goal)
+        panels = self._panels_at(start) & self._panels_at(goal)
         if panels:  # else none joins them
             found = []
             for steps, chain in enumerate(self._chains(start, goal, panels)):
@@ -104,7 +112,7 @@ class Paths:
                     break
         if len(found) > 1:
             found.sort(key=lambda chain: (sum(run.length_m for run in chain), [run.id for run in chain]))
-        return tuple(path_over(self._network, chain, start) for chain in found[:MOST_PATHS]), is_all and len(found) <= MOST_PATHS
+        return tuple([path_over(self._network, chain, start) for chain in found[:MOST_PATHS]]), is_all and len(found) <= MOST_PATHS
 
     def _chains(self, start: str, goal: str, panels: Set[int]) -> Iterator[list[Run] | None]:
         """Yield every chain over these panels that visits no place twice; None for a step that leads nowhere, so that the caller can count."""
@@ -131,7 +139,8 @@ def path_over(network: Network, chain: Sequence[Run], start: str) -> Path:
         sites.append(_site_of(network, here))
         if here in network.panel_by_id:
             panels.append(network.panel_by_id[here])
-    return Path(tuple(chain), tuple(flipped), tuple(panels), tuple(sites))
+    turned = _ONE_RUN[flipped[0]] if len(flipped) == 1 else tuple(flipped)
+    return Path(tuple(chain), turned, tuple(panels), tuple(sites))
 
 
 def _site_of(network: Network, place: str) -> Site | None:

@@ -28,6 +28,7 @@ from optiselect.solver.progress import Watch
 from optiselect.solver.replaced import Replacing
 from optiselect.solver.scarce import Resource, Scarce
 
+_ALONE: dict[Rate, tuple[Rate, ...]] = {rate: (rate,) for rate in RATES}
 _BETWEEN_STEPS = 16
 """Links between two looks at the clock."""
 
@@ -88,9 +89,6 @@ class Preparation:
         self._repriced = repriced
         self.accessories: Accessories = before.accessories if before else Accessories(catalog, policy, 2 * len(self.links))
         self.paths: Paths = Paths(network, before.paths if before else None)
-        self.waived: dict[str, frozenset[str]] = defaultdict(frozenset)
-        for waiver in policy.waivers:
-            self.waived[waiver.link] |= {waiver.rule}
         self.paths_of: dict[str, tuple[Path, ...]] = {}
         self.sides: dict[str, tuple[Side, Side]] = {}
         self.rates: dict[str, tuple[Rate, ...]] = {}
@@ -210,7 +208,7 @@ class Preparation:
     def _rates_to_try(self, link: Link) -> tuple[Rate, ...]:
         """The rate that is wanted, else all that some port at both ends might run, the highest first."""
         if link.rate is not None:
-            return (link.rate,)
+            return _ALONE[link.rate]
         both = [frozenset(rate for group in side for rate in rates_of(group.port)) for side in self.sides[link.id]]
         return tuple(rate for rate in reversed(RATES) if rate in both[0] and rate in both[1])
 
@@ -220,13 +218,13 @@ class Preparation:
         alike: set[Hashable] = set()
         for link in self.links:
             sides = self.sides[link.id]  # kept as long as this
-            kind = id(sides[0]), id(sides[1]), self.rates[link.id], self.waived[link.id], tuple(path.medium for path in self.paths_of[link.id])
+            kind = id(sides[0]), id(sides[1]), self.rates[link.id], self.policy.waived_on(link.id), tuple(path.medium for path in self.paths_of[link.id])
             if kind in alike:
                 continue
             alike.add(kind)
             for path in self.paths_of[link.id]:
                 for rate in self.rates[link.id]:
-                    asked = Asked(link, rate, path, self.policy, self.waived[link.id])
+                    asked = Asked(link, rate, path, self.policy, self.policy.waived_on(link.id))
                     for side in sides:
                         for group in side:
                             key = (group.end_class, rate, path.medium, asked.waived)
@@ -285,7 +283,7 @@ class Preparation:
         rows_of: dict[Hashable, list[Row]] = defaultdict(list)
         for link in asking:
             for path in self.paths_of[link.id]:
-                waived = self.waived[link.id]
+                waived = self.policy.waived_on(link.id)
                 if path.medium == "fiber" and (len(path.cores) != 1 or strands_free(path, self.policy) < 1):
                     continue
                 rows_of[path.profile, waived].append(Row(link, path, waived))

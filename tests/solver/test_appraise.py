@@ -13,7 +13,7 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan
 from optiselect.model.policy import Policy
 from optiselect.solver.appraise import values_of, values_that_differ
-from optiselect.solver.audit import check, findings_of_plan, waivers_of
+from optiselect.solver.audit import check, findings_of_plan
 from optiselect.solver.solve import solve_bare
 from tests.study.harbor import harbor
 
@@ -115,8 +115,8 @@ def test_links_that_rest_on_an_unknown_are_counted_once_and_not_where_a_person_a
 
 def test_a_person_answers_for_the_link_that_is_named_and_no_other() -> None:
     policy = Policy(waivers=[{"rule": "reach", "link": "light"}, {"rule": "coding", "link": "light"}, {"rule": "earthing", "link": "mast"}])
-    assert waivers_of(policy, "light") == {"reach", "coding"}
-    assert waivers_of(policy, "camera") == frozenset()
+    assert policy.waived_on("light") == {"reach", "coding"}
+    assert policy.waived_on("camera") == frozenset()
 
 
 def pulled(keep: str, port: str = "core/1", part: str = "NO-FAR") -> set[str]:
