@@ -27,6 +27,12 @@ _ROW = re.compile(r"[1-9][0-9]{0,6}")
 _CELL = re.compile(r"([A-Za-z]{1,3})([1-9][0-9]{0,6})")
 _INDEX = re.compile(r"\s*([0-9]{1,9})\s*")
 _LEADS_ON = "xl/_rels/workbook.xml.rels"
+_OPEN = "http://schemas.openxmlformats.org"
+_ROOT = (
+    f'<Relationships xmlns="{_OPEN}/package/2006/relationships">'
+    f'<Relationship Id="rId1" Type="{_OPEN}/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>'
+)
+"""Where a workbook begins."""
 _TOO_LARGE = f"the workbook unpacks to more than {MAX_BYTES // 1024 // 1024} MB or {_MAX_ENTRIES} entries"
 
 
@@ -54,6 +60,7 @@ def checked_workbook(raw: bytes) -> bytes:
                 total += len(content)
                 if _is_read(name):
                     clean.writestr(name, content)
+            clean.writestr("_rels/.rels", _ROOT)
     except expat.ExpatError as error:
         raise Refused(f"not a workbook: {str(error)[:120]}") from None
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, OSError, EOFError, ValueError) as error:
@@ -64,7 +71,7 @@ def checked_workbook(raw: bytes) -> bytes:
 
 def _is_read(name: str) -> bool:
     """Whether the reader of workbooks is to see a part: XML of the workbook itself, and neither pictures nor documents of other kinds."""
-    return name.lower().startswith(("xl/", "_rels/", "[content_types]")) and PurePosixPath(name).suffix.lower() in (".xml", ".rels")
+    return name.lower().startswith(("xl/", "[content_types]")) and name.lower().endswith((".xml", ".rels"))
 
 
 def _content(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, before: int, part: _Part | None) -> bytes:

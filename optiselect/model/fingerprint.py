@@ -12,7 +12,8 @@ from optiselect.model.document import Document, Noun
 _ORDERED = ("ends", "connectors", "polish", "over", "objective")
 """Keys whose lists mean something by their order, beside pairs of figures."""
 _NAMES = ("id", "part", "ids")
-_AT_ONCE = 256
+_AT_ONCE = 64
+"""So few that the garbage collector hardly notices what is made of them and dropped again."""
 
 
 def hash_of(document: Document, known: Mapping[int, str] | None = None) -> str:

@@ -139,7 +139,7 @@ def _planned(builder: OptionBuilder, row: LinkRows, pick: Pick, groups: tuple[Po
     """A row of the plan, without arithmetic and notes; every value is the library's own."""
     path = builder.path_of(row, pick)
     strands = (pick.fit_a.light.strands or 1) if pick.fit_a.light is not None and path.medium == "fiber" else 0
-    ends = [
+    a, b = [
         PlannedEnd.of_own(
             device=group.device.id,
             port=port,
@@ -156,7 +156,7 @@ def _planned(builder: OptionBuilder, row: LinkRows, pick: Pick, groups: tuple[Po
         rate=row.rate,
         over=path.run_ids,
         strands=Figures({run.id: strands for run in path.runs if run.fiber is not None}),
-        ends=(ends[0], ends[1]),
+        ends=(a, b),
     )
 
 

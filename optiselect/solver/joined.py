@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import ChainMap
+from collections import ChainMap, defaultdict
 from collections.abc import Hashable, Iterable, Mapping, MutableMapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -46,11 +46,10 @@ class Cluster:
         rows: what its links are, without names: equal where the same lists of options are joined in the same way.
     """
 
-    __slots__ = ("links", "members", "numbers", "own", "rows")
+    __slots__ = ("members", "numbers", "own", "rows")
 
     def __init__(self, members: Iterable[Member]) -> None:
         self.members: tuple[Member, ...] = tuple(members)
-        self.links: tuple[str, ...] = tuple([member.link for member in self.members])
         self.numbers: Mapping[Resource, int] = _NO_RESOURCES
         self.own: tuple[tuple[int, ...], ...] = _TAKES_NOTHING
         if len(self.members) == 1 and not self.members[0].found.taken:  # most links of most networks
@@ -64,6 +63,11 @@ class Cluster:
         self.numbers = numbers
         self.own = tuple([tuple([numbers[resource] for resource in member.resources]) for member in self.members])
         self.rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)])
+
+    @property
+    def links(self) -> tuple[str, ...]:
+        """The ids of its links."""
+        return tuple([member.link for member in self.members])
 
     def apart(self, others: Mapping[Resource, Iterable[Resource]]) -> tuple[tuple[int, int], ...]:
         """The pairs of its resources of which only one may be used, as numbers."""
@@ -129,18 +133,18 @@ def joined(members: Iterable[Member], apart: Apart) -> Joined:
         return item
 
     for member in ordered:
-        for resource in member.resources:
-            leader[find(resource)] = find(("link", member.link))
+        if member.found.taken:
+            for resource in member.resources:
+                leader[find(resource)] = find(("link", member.link))
     for first, second in apart:
         leader[find(first)] = find(second)
-    found: list[list[Member]] = []
-    by_leader: dict[Hashable, list[Member]] = {}
+    together: dict[Hashable, list[Member]] = defaultdict(list)
     for member in ordered:
-        its = find(("link", member.link)) if member.found.taken else None
-        if its is not None and its in by_leader:
-            by_leader[its].append(member)
-            continue
-        found.append([member])
-        if its is not None:
-            by_leader[its] = found[-1]
-    return Joined(tuple(map(Cluster, found)))
+        if member.found.taken:
+            together[find(("link", member.link))].append(member)
+    clusters = []
+    for member in ordered:
+        its = together[find(("link", member.link))] if member.found.taken else (member,)
+        if its[0] is member:
+            clusters.append(Cluster(its))
+    return Joined(tuple(clusters))

@@ -12,6 +12,7 @@ from optiselect.rules.fitted import Path
 MOST_PATHS = 64
 """A link that may use any path is offered at most this many, the shortest first; the plan says so when more were there."""
 _MOST_STEPS = 20_000
+_NONE: frozenset[int] = frozenset()
 _ONE_RUN: tuple[tuple[bool], tuple[bool]] = (False,), (True,)
 
 
@@ -32,14 +33,12 @@ class Paths:
 
     @cached_property
     def _ids_between(self) -> Mapping[tuple[str, str], list[str]]:
-        """The runs from one place to another, sorted."""
+        """The runs between two places, which stand in order; sorted."""
         if self._before is not None:
             return self._before._ids_between
         between: dict[tuple[str, str], list[str]] = defaultdict(list)
         for run_id, run in sorted(self._network.run_by_id.items()):
-            first, second = run.ends
-            between[first, second].append(run_id)
-            between[second, first].append(run_id)
+            between[_ordered(*run.ends)].append(run_id)
         return dict(between)
 
     @cached_property
@@ -71,13 +70,13 @@ class Paths:
 
     def _panels_at(self, place: str) -> frozenset[int]:
         """The numbers of the panels that runs from a place lead to."""
-        if place not in self._panels_of:
-            self._panels_of[place] = frozenset([self._panels_joined[panel] for _, panel in self._ids_to_panel.get(place, ())])
-        return self._panels_of[place]
+        if place not in self._panels_of and place in self._ids_to_panel:
+            self._panels_of[place] = frozenset([self._panels_joined[panel] for _, panel in self._ids_to_panel[place]])
+        return self._panels_of.get(place, _NONE)
 
     def _between(self, here: str, there: str) -> list[Run]:
         runs = self._network.run_by_id
-        return [runs[run_id] for run_id in self._ids_between.get((here, there), ()) if run_id in runs]
+        return [runs[run_id] for run_id in self._ids_between.get(_ordered(here, there), ()) if run_id in runs]
 
     def _to_panel(self, here: str) -> list[tuple[Run, str]]:
         runs = self._network.run_by_id
@@ -124,6 +123,10 @@ class Paths:
             for run, there in reversed(self._to_panel(here)):
                 if there not in seen and self._panels_joined[there] in panels and (not chain or _same_medium(chain[0], run)):
                     stack.append((there, [*chain, run], seen | {there}))
+
+
+def _ordered(first: str, second: str) -> tuple[str, str]:
+    return (first, second) if first < second else (second, first)
 
 
 def path_over(network: Network, chain: Sequence[Run], start: str) -> Path:

@@ -52,7 +52,7 @@ def overstated(raw: bytes) -> bytes:
 )
 def test_archive_that_is_no_workbook_is_refused(raw: bytes, told: str) -> None:
     with pytest.raises(Refused, match=told):
-        archive.check_workbook(raw)
+        archive.checked_workbook(raw)
 
 
 def test_archive_that_unpacks_to_more_than_it_states_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -60,7 +60,7 @@ def test_archive_that_unpacks_to_more_than_it_states_is_refused(monkeypatch: pyt
     at = raw.index(b"PK\x01\x02") + 24
     monkeypatch.setattr(archive, "MAX_BYTES", 500)
     with pytest.raises(Refused, match="unpack"):
-        archive.check_workbook(raw[:at] + struct.pack("<I", 10) + raw[at + 4 :])
+        archive.checked_workbook(raw[:at] + struct.pack("<I", 10) + raw[at + 4 :])
 
 
 @pytest.mark.parametrize(

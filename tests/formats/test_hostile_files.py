@@ -112,7 +112,7 @@ def of_many_entries(target: Path) -> None:
         (of_many_entries, "200 entries"),
         (lambda target: rewritten(target, "xl/sharedStrings.xml", DTD), "holds a DTD"),
         (lambda target: rewritten(target, "xl/workbook.xml", DTD.decode().encode("utf-16")), "holds a DTD"),
-        (lambda target: rewritten(target, "xl/worksheets/sheet1.xml", CORNERS), "spans more than 2000000 cells"),
+        (lambda target: rewritten(target, "xl/worksheets/sheet1.xml", CORNERS), "span more than 2000000 cells"),
         (lambda target: target.write_bytes(b"PK\x05\x06" + bytes(18)), "not a workbook"),
     ],
     ids=["300-mb", "300-mb-states-1", "entries", "dtd", "dtd-utf-16", "corners", "empty"],
