@@ -44,7 +44,7 @@ CAGES = "kind: cage, form: SFP, rates: [1G]"
 SAME_PORTS = f"devices: [{{id: a, ports: [{{ids: '{','.join(['0-4095'] * 2800)}', {CAGES}}}]}}]"
 PREFIX = "p" * 19_000
 LONG_PORTS = f"devices: [{{id: a, ports: [{', '.join(f'{{ids: {letter}{PREFIX}1-4000, {CAGES}}}' for letter in 'abcdefghijklmnopqrst')}]}}]"
-LONG_KEY = f"? {'k' * 100_000}\n: [{'1, ' * 20_000}]"
+LONG_KEY = f"? {'k' * 100_000}\n: {{a: [{'1, ' * 20_000}]}}"
 MANY_PORTS = f"devices: [{', '.join(f'{{id: d{n}, ports: [{{ids: {n}-{n + 4095}, {CAGES}}}]}}' for n in range(3000))}]"
 ALIAS_BOMB = "a0: &a0 [x, x, x, x, x, x, x, x, x]\n" + "".join(f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 9)}]\n" for n in range(1, 30))
 
@@ -57,7 +57,7 @@ ALIAS_BOMB = "a0: &a0 [x, x, x, x, x, x, x, x, x]\n" + "".join(f"a{n}: &a{n} [{'
         ("many.yaml", MANY_PORTS, r"devices\[244\].ports: with these ports, the devices have more than 1000000"),
         ("long.yaml", LONG_PORTS, "ids: the names of these ports have more than 262144 characters together"),
         ("key.yaml", LONG_KEY, "unknown key"),
-        ("key.json", '{"' + "k" * 100_000 + '": [' + "1, " * 20_000 + "1]}", "unknown key"),
+        ("key.json", '{"' + "k" * 100_000 + '": {"a": [' + "1, " * 20_000 + "1]}}", "unknown key"),
         ("dots.json", '{"' + "." * 100_000 + '": 1}', "unknown key"),
         ("deep.yaml", "[" * 40 + "]" * 40, "nested deeper than 32"),
         ("deeper.yaml", "[" * 200_000, "not YAML|nested deeper than 32"),
