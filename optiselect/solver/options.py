@@ -16,6 +16,7 @@ from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
 from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
 from optiselect.solver.lines import Lines, Piece, summed, units_of
+from optiselect.solver.link_kinds import LinkKinds
 from optiselect.solver.option import LinkRows, Option, OptionList, Pick, Sheet, Wanted
 from optiselect.solver.pairs import Accessories, Pair
 from optiselect.solver.scarce import Resource, Scarce
@@ -53,22 +54,16 @@ class _PairPiece(NamedTuple):
 
 Fits = list[tuple[int, Accepted]]
 Lists = MutableMapping[Hashable, tuple[tuple[Resource | None, ...], OptionList]]
-Kinds = MutableMapping[str, tuple[tuple[Resource | None, ...], int]]
-
-
-class _Ladder(NamedTuple):
-    """What can be fitted at one end, by light; ends of one number can be fitted with the same."""
-
-    number: int
-    by_light: dict[int, Fits]
+KnownKinds = MutableMapping[str, tuple[tuple[Resource | None, ...], int]]
 
 
 class OptionBuilder:
     """Builds the options of links, each different list once.
 
     Args:
-        wanted: which options are looked at. lists: what other builders of the same preparation have listed, to be shared.
-        kinds: likewise by link, what it can take of these scarce resources, and a number for all that decides its options.
+        kinds: of the same preparation. wanted: which options are looked at.
+        lists: what other builders of the same preparation have listed, to be shared.
+        known: likewise by link, what it can take of these scarce resources, and a number for all that decides its options.
     """
 
     def __init__(
@@ -76,12 +71,13 @@ class OptionBuilder:
         fittings: Fittings,
         accessories: Accessories,
         sheets: Sequence[Sheet],
+        kinds: LinkKinds,
         scarce: Scarce,
         *,
         count_units: bool,
         wanted: Wanted = ALL,
         lists: Lists | None = None,
-        kinds: Kinds | None = None,
+        known: KnownKinds | None = None,
     ) -> None:
         self._fittings = fittings
         self._accessories = accessories
@@ -92,10 +88,10 @@ class OptionBuilder:
         self._compared = wanted.counted, count_units
         self._preferred = frozenset(accessories.policy.prefer_parts)
         self._lists: Lists = {} if lists is None else lists
-        self._kinds: Kinds = {} if kinds is None else kinds
-        self._sides: dict[int, int] = {}
-        self._ladders: dict[tuple[int, int], _Ladder] = {}
-        self._ladder_of: dict[Hashable, _Ladder] = {}
+        self._kinds = kinds
+        self._known: KnownKinds = {} if known is None else known
+        self._ladders: dict[tuple[int, int], dict[int, Fits]] = {}
+        self._ladder_of: dict[Hashable, dict[int, Fits]] = {}
         self._pairs: dict[tuple[int, int], _PairPiece] = {}
         self._ways_apart: dict[tuple[int, int, int, int], Piece] = {}
         self._ends_apart: dict[tuple[int, int, bool], Piece] = {}
@@ -103,20 +99,13 @@ class OptionBuilder:
 
     def kind(self, rows: LinkRows) -> tuple[tuple[Resource | None, ...], int]:
         """What a link can take of what is scarce, and a number for what decides its options; links of one number have the same."""
-        if rows.link.id not in self._kinds:
+        link_id = rows.link.id
+        if link_id not in self._known:
             own = self._resources(rows)
-            self._kinds[rows.link.id] = own, self._fittings.number(self._key(rows, own))
-        return self._kinds[rows.link.id]
-
-    def _key(self, rows: LinkRows, own: tuple[Resource | None, ...]) -> Hashable:
-        places = []
-        for sheet_index, row in rows.places:
-            sheet = self._sheets[sheet_index]
-            at_a, at_b = self._ladder(rows.groups[0], sheet), self._ladder(rows.groups[1], sheet)
-            places.append((sheet.served[row], len(sheet.rows[row].path.runs), sheet.asked.path.medium == "fiber", at_a.number, at_b.number))
-        number: dict[Resource | None, int] = {None: -1}
-        pattern = tuple(number.setdefault(resource, len(number)) for resource in own)
-        return tuple(places), rows.link.id if self._accessories.policy.rules else None, pattern, self._scarce.stock
+            number: dict[Resource | None, int] = {None: -1}
+            pattern = tuple([number.setdefault(resource, len(number)) for resource in own])
+            self._known[link_id] = own, self._fittings.number((self._kinds.number(rows), pattern, self._scarce.stock))
+        return self._known[link_id]
 
     def options(self, rows: LinkRows) -> OptionList:
         """The options of a link, the undominated ones only, in a fixed order."""
@@ -150,22 +139,33 @@ class OptionBuilder:
         return (_option([lines.pieces[piece] for piece in triple], its, places) for triple, its in zip(triples, measures, strict=True))
 
     def _resources(self, rows: LinkRows) -> tuple[Resource | None, ...]:
-        """What a link can take of what is scarce, in an order that links of one key share; stock goes by its own name."""
-        scarce = self._scarce
+        """What a link can take of what is scarce, in an order that links of one kind share (nothing where it takes none); stock goes by its own name."""
+        scarce, sheets = self._scarce, self._sheets
+        diverse = rows.link.id in scarce.diverse
+        runs = [run for sheet, row in rows.places for run in sheets[sheet].rows[row].path.run_ids]
+        along = diverse or not (scarce.strands.isdisjoint(runs) and scarce.copper.isdisjoint(runs))
+        ends = [self._at_side(side) for side in rows.groups]
+        if not along and not ends[0] and not ends[1]:
+            return ()
         found: list[Resource | None] = []
         for sheet, row in rows.places:
-            for run in self._sheets[sheet].rows[row].path.runs:
+            for run in sheets[sheet].rows[row].path.runs:
                 found.append(("strands", run.id) if run.id in scarce.strands else ("copper", run.id) if run.id in scarce.copper else None)
-                if rows.link.id in scarce.diverse:
+                if diverse:
                     found.append(("over", rows.link.id, ("run", run.id)))
                     found += [("over", rows.link.id, ("route", route)) for route in run.routes]
                     found.append(None)
-        for side in rows.groups:
-            if id(side) not in self._at_sides:
-                ports = (group.resource if group.resource in scarce.ports else None for group in side)
-                self._at_sides[id(side)] = *ports, ("power", side[0].device.id) if side and side[0].device.id in scarce.power else None
-            found += self._at_sides[id(side)]
+        for side, its in zip(rows.groups, ends, strict=True):
+            found += its or (None,) * (len(side) + 1)
         return tuple(found)
+
+    def _at_side(self, side: tuple[PortGroup, ...]) -> tuple[Resource | None, ...]:
+        """What an end can take of what is scarce: ports, group by group, and power; nothing where it takes none."""
+        if id(side) not in self._at_sides:
+            ports = [group.resource if group.resource in self._scarce.ports else None for group in side]
+            power = ("power", side[0].device.id) if side and side[0].device.id in self._scarce.power else None
+            self._at_sides[id(side)] = (*ports, power) if power is not None or any(ports) else ()
+        return self._at_sides[id(side)]
 
     def first(self, rows: LinkRows) -> Sequence[Option]:
         """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
@@ -197,8 +197,7 @@ class OptionBuilder:
             served = np.flatnonzero(column != NOT_SERVED)
             if not len(served):
                 continue
-            at_a = self._ladder(rows.groups[0], sheet).by_light
-            at_b = self._ladder(rows.groups[1], sheet).by_light
+            at_a, at_b = self._ladder(rows.groups[0], sheet), self._ladder(rows.groups[1], sheet)
             along = self._along(rows, path_index)
             for index, code in zip(served.tolist(), column[served].tolist(), strict=True):
                 pair = sheet.pairs[index]
@@ -207,20 +206,15 @@ class OptionBuilder:
                     if self._wanted.allows(way.parts):
                         yield way, (at_a[pair.a], at_b[pair.b])
 
-    def _ladder(self, groups: tuple[PortGroup, ...], sheet: Sheet) -> _Ladder:
-        """What can be fitted at an end for what a sheet asks; the groups live as long as the preparation."""
-        scarce = self._scarce.ports
-        if id(groups) not in self._sides:
-            stated = tuple((group.end_class, group.resource in scarce, group.installed, group.device.module_power_w) for group in groups)
-            self._sides[id(groups)] = self._fittings.number(stated)
-        key = self._sides[id(groups)], sheet.asks
+    def _ladder(self, groups: tuple[PortGroup, ...], sheet: Sheet) -> dict[int, Fits]:
+        """What can be fitted at an end for what a sheet asks, by light; the groups live as long as the preparation."""
+        key = id(groups), sheet.asks
         if key not in self._ladders:
-            several = tuple(
-                (self._fittings.accepted_number(group.end_class, sheet.asked), group.resource in scarce, group.installed, group.device.module_power_w)
-                for group in groups
-            )
+            accepted = [self._fittings.accepted_number(group.end_class, sheet.asked) for group in groups]
+            stated = [(group.resource in self._scarce.ports, group.installed, group.device.module_power_w) for group in groups]
+            several = *accepted, *stated
             if several not in self._ladder_of:
-                self._ladder_of[several] = _Ladder(self._fittings.number(several), self._fits(groups, sheet.asked))
+                self._ladder_of[several] = self._fits(groups, sheet.asked)
             self._ladders[key] = self._ladder_of[several]
         return self._ladders[key]
 
@@ -315,7 +309,7 @@ class OptionBuilder:
 
     def uses(self, rows: LinkRows, pick: Pick, scarce: Scarce) -> dict[Resource, int]:
         """What an option takes of these resources, whether or not the choice has counted them."""
-        counting = OptionBuilder(self._fittings, self._accessories, self._sheets, scarce, count_units=False)
+        counting = OptionBuilder(self._fittings, self._accessories, self._sheets, self._kinds, scarce, count_units=False)
         ends = [
             counting._end(rows.groups[side][position], position, Accepted(fit, False))
             for side, position, fit in ((0, pick.group_a, pick.fit_a), (1, pick.group_b, pick.fit_b))

@@ -20,8 +20,9 @@ from optiselect.solver.demand import Demand, Side
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
 from optiselect.solver.fittings import Fittings, rates_of
 from optiselect.solver.joined import Apart, Joined, Member, joined
+from optiselect.solver.link_kinds import LinkKinds
 from optiselect.solver.option import LinkRows, Option, OptionList, Sheet, Wanted
-from optiselect.solver.options import ALL, Kinds, Lists, OptionBuilder
+from optiselect.solver.options import ALL, KnownKinds, Lists, OptionBuilder
 from optiselect.solver.pairs import Accessories, Pair, pairs_that_fit
 from optiselect.solver.paths import Paths
 from optiselect.solver.progress import Watch
@@ -102,7 +103,8 @@ class Preparation:
         self._lists: Lists = ChainMap({}, before._lists) if before else {}  # what is added goes with this preparation
         self._pairs: dict[Hashable, Pair] = before._pairs if before else {}
         self._pairs_at: dict[Hashable, list[Pair]] = before._pairs_at if before else {}
-        self._kinds: dict[Scarce, Kinds] = defaultdict(dict)
+        self._kinds = LinkKinds(self.fittings, self.sheets, each_alone=bool(policy.rules))
+        self._known_kinds: dict[Scarce, KnownKinds] = defaultdict(dict)
         self.lends = False
         """Whether others are to follow, so that what is listed is kept."""
         self._counted: dict[tuple[Scarce, Wanted], Prepared] = {}
@@ -171,11 +173,12 @@ class Preparation:
             self.fittings,
             self.accessories,
             self.sheets,
+            self._kinds,
             scarce,
             count_units=self.policy.spares is not None,
             wanted=wanted,
             lists=self._lists,
-            kinds=self._kinds[scarce],
+            known=self._known_kinds[scarce],
         )
         options: dict[str, OptionList] = {}
         before = self._counted_before(scarce, wanted)
@@ -246,7 +249,7 @@ class Preparation:
             if not asking:
                 continue
             places = self._sheets(asking, rate)
-            alone = OptionBuilder(self.fittings, self.accessories, self.sheets, self._everything_scarce(), count_units=False)
+            alone = OptionBuilder(self.fittings, self.accessories, self.sheets, self._kinds, self._everything_scarce(), count_units=False)
             for link in asking:
                 row = LinkRows(link, rate, tuple(places[link.id]), self.sides[link.id])
                 tried.setdefault(link.id, rate)
