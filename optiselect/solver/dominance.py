@@ -18,7 +18,7 @@ BITS = 62
 _COST = 3
 _BLOCK = 512
 _FEW = 100
-"""So many lines are compared with one another at once; of more, those that differ in cost only are put together first."""
+"""So many lines are compared with one another in whole tables; of more, those that differ in cost only are put together first."""
 
 
 def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
@@ -29,29 +29,45 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
     """
     if len(vectors) == 1:
         return np.zeros(1, dtype=np.intp)
-    cheapest = _cheapest_of_equals(vectors, masks, taken) if len(vectors) > _FEW else np.arange(len(vectors))
-    vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
+    told = (vectors != vectors[0]).any(axis=0)  # columns in which all lines agree decide nothing
+    vectors = vectors[:, told]
+    cheapest: NDArray[np.intp] | None = None
+    if len(vectors) > _FEW and told[_COST]:
+        cheapest = _cheapest_of_equals(vectors, int(np.count_nonzero(told[:_COST])), masks, taken)
+        vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
     many = np.bitwise_count(masks).sum(axis=1)
     order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))
-    told = np.flatnonzero((vectors != vectors[:1]).any(axis=0))  # columns in which all lines agree decide nothing
-    vectors, masks = vectors[order][:, told], masks[order]
-    kept = np.empty(0, dtype=np.intp)
-    for start in range(0, len(order), _BLOCK):
-        block = np.arange(start, min(start + _BLOCK, len(order)))
-        if len(kept):
-            block = block[~_beaten(vectors, masks, kept, block)]
-        block = block[~_beaten(vectors, masks, block, block)]
-        kept = np.concatenate([kept, block])
-    return cheapest[order[kept]]
+    vectors, masks = vectors[order], masks[order]
+    if len(order) <= _FEW:
+        kept = np.flatnonzero(~_beaten_of_few(vectors, masks))
+    else:
+        kept = np.empty(0, dtype=np.intp)
+        for start in range(0, len(order), _BLOCK):
+            block = np.arange(start, min(start + _BLOCK, len(order)))
+            if len(kept):
+                block = block[~_beaten(vectors, masks, kept, block)]
+            block = block[~_beaten(vectors, masks, block, block)]
+            kept = np.concatenate([kept, block]) if len(kept) else block
+    return order[kept] if cheapest is None else cheapest[order[kept]]
 
 
-def _cheapest_of_equals(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
-    """Of the lines that differ in cost only, the cheapest; of those the first."""
-    rest = np.hstack([vectors[:, :_COST], vectors[:, _COST + 1 :], masks])
-    order = np.lexsort((*taken.T[::-1], vectors[:, _COST], *rest.T[::-1]))
+def _cheapest_of_equals(vectors: NDArray[np.int64], cost: int, masks: NDArray[np.int64], taken: NDArray[np.int32]) -> NDArray[np.intp]:
+    """Of the lines that differ in cost only (the column of that number), the cheapest; of those the first."""
+    rest = np.hstack([vectors[:, :cost], vectors[:, cost + 1 :], masks])
+    order = np.lexsort((*taken.T[::-1], vectors[:, cost], *rest.T[::-1]))
     first = np.ones(len(order), dtype=bool)
     first[1:] = (rest[order[1:]] != rest[order[:-1]]).any(axis=1)
     return order[first]
+
+
+def _beaten_of_few(vectors: NDArray[np.int64], masks: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """The same as `_beaten` of each by each, all at once."""
+    within = np.tri(len(vectors), k=-1, dtype=bool)
+    for word in masks.T:
+        within &= (word[None, :] & ~word[:, None]) == 0
+    for column in vectors.T:
+        within &= column[None, :] <= column[:, None]
+    return np.asarray(within.any(axis=1))
 
 
 def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np.intp], lines: NDArray[np.intp]) -> NDArray[np.bool_]:

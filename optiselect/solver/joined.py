@@ -43,18 +43,16 @@ class Cluster:
     Attributes:
         numbers: its resources, numbered as its links name them first.
         own: for each link the numbers of the resources that some option of it takes, in the order of the options.
-        rows: what its links are, without names: equal where the same lists of options are joined in the same way.
     """
 
-    __slots__ = ("members", "numbers", "own", "rows")
+    __slots__ = ("_rows", "members", "numbers", "own")
 
     def __init__(self, members: Iterable[Member]) -> None:
         self.members: tuple[Member, ...] = tuple(members)
         self.numbers: Mapping[Resource, int] = _NO_RESOURCES
         self.own: tuple[tuple[int, ...], ...] = _TAKES_NOTHING
+        self._rows: Hashable = None
         if len(self.members) == 1 and not self.members[0].found.taken:  # most links of most networks
-            (member,) = self.members
-            self.rows: Hashable = (id(member.found.options), member.critical, member.weight)
             return
         numbers: dict[Resource, int] = {}
         for member in self.members:
@@ -62,7 +60,15 @@ class Cluster:
                 numbers.setdefault(resource, len(numbers))
         self.numbers = numbers
         self.own = tuple([tuple([numbers[resource] for resource in member.resources]) for member in self.members])
-        self.rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)])
+        self._rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)])
+
+    @property
+    def rows(self) -> Hashable:
+        """What its links are, without names: equal where the same lists of options are joined in the same way."""
+        if self._rows is None:
+            (member,) = self.members
+            return id(member.found.options), member.critical, member.weight
+        return self._rows
 
     @property
     def links(self) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ can go into the same order of port groups.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 
 from optiselect.model.terms import Rate
@@ -22,22 +23,22 @@ class LinkKinds:
 
     def __init__(self, fittings: Fittings, sheets: Sequence[Sheet], *, each_alone: bool) -> None:
         self._fittings, self._sheets, self._each_alone = fittings, sheets, each_alone
-        self._numbers: dict[tuple[str, Rate], int] = {}
+        self._numbers: dict[Rate, dict[str, int]] = defaultdict(dict)
         self._sides: dict[int, int] = {}
         self._offers: dict[tuple[int, int], int] = {}
 
     def number(self, rows: LinkRows) -> int:
         """A number for the kind of a link at its rate: equal for links of one kind."""
-        key = rows.link.id, rows.rate
-        if key not in self._numbers:
+        numbers, link_id = self._numbers[rows.rate], rows.link.id
+        if link_id not in numbers:
             places = []
             for sheet_index, row in rows.places:
                 sheet = self._sheets[sheet_index]
                 path = sheet.rows[row].path
                 offers = self._offered(rows.groups[0], sheet), self._offered(rows.groups[1], sheet)
                 places.append((sheet.served[row], len(path.run_ids), path.medium == "fiber", *offers))
-            self._numbers[key] = self._fittings.number((*places, rows.link.id if self._each_alone else None))
-        return self._numbers[key]
+            numbers[link_id] = self._fittings.number((*places, link_id if self._each_alone else None))
+        return numbers[link_id]
 
     def _offered(self, groups: tuple[PortGroup, ...], sheet: Sheet) -> int:
         """A number for what can be fitted at an end for what a sheet asks, group by group; the groups live as long as the preparation."""

@@ -105,7 +105,7 @@ class Wanted:
 
     def allows(self, parts: Iterable[str]) -> bool:
         """Whether an option may use these part numbers."""
-        return all((self.only is None or part in self.only) and part not in self.without for part in parts)
+        return self.without.isdisjoint(parts) and (self.only is None or self.only.issuperset(parts))
 
 
 class LinkRows(NamedTuple):

@@ -95,6 +95,7 @@ class OptionBuilder:
         self._pairs: dict[tuple[int, int], _PairPiece] = {}
         self._ways_apart: dict[tuple[int, int, int, int], Piece] = {}
         self._ends_apart: dict[tuple[int, int, bool], Piece] = {}
+        self._takes_nothing: dict[int, tuple[tuple[Resource | None, ...], int]] = {}
         self._at_sides: dict[int, tuple[Resource | None, ...]] = {}
 
     def kind(self, rows: LinkRows) -> tuple[tuple[Resource | None, ...], int]:
@@ -104,7 +105,8 @@ class OptionBuilder:
             own = self._resources(rows)
             number: dict[Resource | None, int] = {None: -1}
             pattern = tuple([number.setdefault(resource, len(number)) for resource in own])
-            self._known[link_id] = own, self._fittings.number((self._kinds.number(rows), pattern, self._scarce.stock))
+            kind = self._fittings.number((self._kinds.number(rows), pattern, self._scarce.stock))
+            self._known[link_id] = (own, kind) if own else self._takes_nothing.setdefault(kind, (own, kind))
         return self._known[link_id]
 
     def options(self, rows: LinkRows) -> OptionList:
@@ -203,7 +205,7 @@ class OptionBuilder:
                 pair = sheet.pairs[index]
                 if pair.a in at_a and pair.b in at_b:
                     way = self._way(_Way(path_index, pair, code), along, sheet)
-                    if self._wanted.allows(way.parts):
+                    if not way.parts or self._wanted.allows(way.parts):
                         yield way, (at_a[pair.a], at_b[pair.b])
 
     def _ladder(self, groups: tuple[PortGroup, ...], sheet: Sheet) -> dict[int, Fits]:

@@ -37,8 +37,9 @@ class Paths:
         if self._before is not None:
             return self._before._ids_between
         between: dict[tuple[str, str], list[str]] = defaultdict(list)
-        for run_id, run in sorted(self._network.run_by_id.items()):
-            between[_ordered(*run.ends)].append(run_id)
+        runs = self._network.run_by_id
+        for run_id in sorted(runs):
+            between[_ordered(*runs[run_id].ends)].append(run_id)
         return dict(between)
 
     @cached_property
@@ -47,10 +48,13 @@ class Paths:
         if self._before is not None:
             return self._before._ids_to_panel
         to_panel: dict[str, list[tuple[str, str]]] = defaultdict(list)
-        for run_id, run in sorted(self._network.run_by_id.items()):
-            for here, there in (run.ends, run.ends[::-1]):
-                if there in self._network.panel_by_id:
-                    to_panel[here].append((run_id, there))
+        runs, panels = self._network.run_by_id, self._network.panel_by_id
+        for run_id in sorted(runs) if panels else ():
+            first, second = runs[run_id].ends
+            if second in panels:
+                to_panel[first].append((run_id, second))
+            if first in panels:
+                to_panel[second].append((run_id, first))
         return dict(to_panel)
 
     @cached_property
