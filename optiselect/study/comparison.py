@@ -48,7 +48,7 @@ class LinkChange:
                 return f"{self.link}: over {self.after} in place of {self.before}"
             case "rate":
                 return f"{self.link}: runs {self.after} in place of {self.before}"
-            case "fitted" | "port":
+            case "fitted" | "port":  # pragma: no branch - the last of all kinds
                 return f"{self.link} at {self.at}: {self.after} in place of {self.before}"
 
 

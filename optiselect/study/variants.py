@@ -55,7 +55,7 @@ class Spread(Noun):
                     yield Scale(str(spot), amount)
                 case "addition":
                     yield Shift(str(spot), amount)
-                case "value":
+                case "value":  # pragma: no branch - the last of three
                     yield Set(str(spot), amount)
 
 
