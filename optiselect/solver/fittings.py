@@ -7,8 +7,8 @@ tell apart share an end class, so that each part is tried once a class, not once
 from __future__ import annotations
 
 import re
-from collections import ChainMap, defaultdict
-from collections.abc import Hashable, Iterable, MutableMapping
+from collections import defaultdict
+from collections.abc import Hashable, Iterable
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -33,12 +33,14 @@ class Fit:
     """One way to fit an end, by itself: a module, a fixed optic or the copper socket, perhaps behind a converter.
 
     Attributes:
+        key: names it whatever its price: fittings of one key differ in prices only.
         parts: the part numbers that it uses up, sorted.
         price: what they cost, in ten-thousandths of the currency.
         light_id: index of its figures among `Fittings.lights`; -1 for a bare copper socket.
         power_w: what the module draws from the device; 0 where no module of the catalog is in a cage of the device.
     """
 
+    key: Hashable
     fitting: Literal["module", "fixed", "copper"]
     light: Transceiver | None
     light_id: int
@@ -159,7 +161,7 @@ class Fittings:
         self._accepted: dict[Hashable, tuple[Accepted, ...]] = {}
         self._groups: dict[str, tuple[PortGroup, ...]] = {}
         self._all_accepted: dict[Hashable, tuple[Accepted, ...]] = {}
-        self._numbers: MutableMapping[Hashable, int] = {}
+        self._numbers: dict[Hashable, int] = {}
         self._counter = count()
         self._numbered: dict[int, tuple[tuple[Accepted, ...], int]] = {}
         self._number_lights()
@@ -216,10 +218,10 @@ class Fittings:
         return self._accepted[key]
 
     def accepted_number(self, end_class: int, asked: Asked) -> int:
-        """A number for what `accepted` returns: ends of one number are accepted the same."""
+        """A number for what `accepted` returns, whatever it costs: ends of one number are accepted the same."""
         found = self.accepted(end_class, asked)
         if id(found) not in self._numbered:
-            content = tuple((id(item.fit), item.unknown) for item in found)  # fittings are made once and live as long as this
+            content = tuple([(item.fit.key, item.unknown) for item in found])
             self._numbered[id(found)] = found, self.number(content)
         return self._numbered[id(found)][1]
 
@@ -236,11 +238,11 @@ class Fittings:
     def repriced(self, catalog: Catalog, parts: frozenset[str]) -> Fittings:
         """The same, nothing left out, with a catalog in which modules and converters of these part numbers have other prices and no more.
 
-        Everything but what is fitted with these parts is shared; it has its own numbers for what is new.
+        Everything but what is fitted with these parts is shared.
         """
         other = copy(self)
         other._catalog = catalog
-        other._numbers, other._numbered = ChainMap({}, self._numbers), {}
+        other._numbered = {}
         fits = {id(fit): other._at_new_price(fit) for fit in self._fits.values() if not parts.isdisjoint(fit.parts)}
         other._fits = {key: fits.get(id(fit), fit) for key, fit in self._fits.items()}
         other._accepted = {
@@ -248,6 +250,10 @@ class Fittings:
             for key, found in self._all_accepted.items()
         }
         return other
+
+    def at_this_price(self, fit: Fit) -> Fit:
+        """The fitting of that key."""
+        return self._fits[fit.key]
 
     def _at_new_price(self, fit: Fit) -> Fit:
         module = self._catalog.module_by_part[fit.module.part] if fit.module else None
@@ -314,7 +320,7 @@ class Fittings:
                 yield self._module(module, rate, converter)
 
     def _socket(self) -> Fit:
-        return self._fits.setdefault("socket", Fit("copper", None, -1))
+        return self._fits.setdefault("socket", Fit("socket", "copper", None, -1))
 
     def _module(self, module: Module, rate: Rate, converter: Converter | None) -> Fit:
         key = (module.part, rate, converter.part if converter else None)
@@ -323,7 +329,7 @@ class Fittings:
             parts = (module.part,) if converter is None else tuple(sorted((module.part, converter.part)))
             price = in_ten_thousandths(module.price) + in_ten_thousandths(converter.price if converter else None)
             power_w = (module.power_w or 0.0) if converter is None else 0.0
-            self._fits[key] = Fit("module", light, self._light_id(light), module, converter, parts, price, power_w)
+            self._fits[key] = Fit(key, "module", light, self._light_id(light), module, converter, parts, price, power_w)
         return self._fits[key]
 
     def _fixed(self, optic: Optics, rate: Rate, converter: Converter | None) -> Fit:
@@ -332,7 +338,7 @@ class Fittings:
             light = transceiver(self.figures_of(optic), rate)
             parts = (converter.part,) if converter else ()
             price = in_ten_thousandths(converter.price) if converter else 0
-            self._fits[key] = Fit("fixed", light, self._light_id(light), None, converter, parts, price)
+            self._fits[key] = Fit(key, "fixed", light, self._light_id(light), None, converter, parts, price)
         return self._fits[key]
 
     def figures_of(self, optic: Optics) -> Optics:

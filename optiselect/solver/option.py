@@ -90,6 +90,10 @@ class Option:
         return self.unknown, self.cost, self.strands, self.modules, self.changes, self.disliked
 
 
+COST = 1
+"""The place of the cost in `Option.measures`."""
+
+
 @dataclass(frozen=True)
 class Wanted:
     """Which options a search looks at.

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping, MutableMapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -17,9 +18,10 @@ from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_
 from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
 from optiselect.solver.lines import Lines, Piece, summed, units_of
 from optiselect.solver.link_kinds import LinkKinds
-from optiselect.solver.option import LinkRows, Option, OptionList, Pick, Sheet, Wanted
+from optiselect.solver.option import COST, LinkRows, Option, OptionList, Pick, Sheet, Wanted
 from optiselect.solver.pairs import Accessories, Pair
 from optiselect.solver.scarce import Resource, Scarce
+from optiselect.solver.takes import Along, Takes
 
 ALL = Wanted()
 
@@ -32,19 +34,6 @@ class _Way(NamedTuple):
     code: int
 
 
-class _Along(NamedTuple):
-    """What a path takes: the runs of which each strand counts, whatever else counts once, and its runs of fiber."""
-
-    strands: tuple[Resource, ...]
-    others: tuple[tuple[Resource, int], ...]
-    fibers: int
-
-    @property
-    def takes(self) -> bool:
-        """Whether anything along it is scarce."""
-        return bool(self.strands or self.others)
-
-
 class _PairPiece(NamedTuple):
     """What a pair of lights adds wherever it is, and the strands that it takes."""
 
@@ -53,7 +42,23 @@ class _PairPiece(NamedTuple):
 
 
 Fits = list[tuple[int, Accepted]]
-Lists = MutableMapping[Hashable, tuple[tuple[Resource | None, ...], OptionList]]
+
+
+class Listed(NamedTuple):
+    """The options of links of one kind.
+
+    Attributes:
+        own: what the link that they were listed for can take of what is scarce.
+        parts: part numbers that were looked at. fittings: at whose prices.
+    """
+
+    own: tuple[Resource | None, ...]
+    found: OptionList
+    parts: frozenset[str]
+    fittings: Fittings
+
+
+Lists = MutableMapping[Hashable, Listed]
 KnownKinds = MutableMapping[str, tuple[tuple[Resource | None, ...], int]]
 
 
@@ -63,7 +68,8 @@ class OptionBuilder:
     Args:
         kinds: of the same preparation. wanted: which options are looked at.
         lists: what other builders of the same preparation have listed, to be shared.
-        known: likewise by link, what it can take of these scarce resources, and a number for all that decides its options.
+        known: likewise by link, what it can take of these scarce resources, and a number for all that decides its options but prices.
+        repriced: part numbers that have another price than in what others have listed.
     """
 
     def __init__(
@@ -78,6 +84,7 @@ class OptionBuilder:
         wanted: Wanted = ALL,
         lists: Lists | None = None,
         known: KnownKinds | None = None,
+        repriced: frozenset[str] = frozenset(),
     ) -> None:
         self._fittings = fittings
         self._accessories = accessories
@@ -86,6 +93,7 @@ class OptionBuilder:
         self._count_units = count_units
         self._wanted = wanted
         self._compared = wanted.counted, count_units
+        self._counts_cost = wanted.counted is None or COST in wanted.counted
         self._preferred = frozenset(accessories.policy.prefer_parts)
         self._lists: Lists = {} if lists is None else lists
         self._kinds = kinds
@@ -95,14 +103,16 @@ class OptionBuilder:
         self._pairs: dict[tuple[int, int], _PairPiece] = {}
         self._ways_apart: dict[tuple[int, int, int, int], Piece] = {}
         self._ends_apart: dict[tuple[int, int, bool], Piece] = {}
+        self._repriced = repriced
+        self._at_this_price: dict[int, Option] = {}
         self._takes_nothing: dict[int, tuple[tuple[Resource | None, ...], int]] = {}
-        self._at_sides: dict[int, tuple[Resource | None, ...]] = {}
+        self._takes = Takes(scarce, sheets)
 
     def kind(self, rows: LinkRows) -> tuple[tuple[Resource | None, ...], int]:
-        """What a link can take of what is scarce, and a number for what decides its options; links of one number have the same."""
+        """What a link can take of what is scarce, and a number for what decides its options but prices; links of one number have the same."""
         link_id = rows.link.id
         if link_id not in self._known:
-            own = self._resources(rows)
+            own = self._takes.of(rows)
             number: dict[Resource | None, int] = {None: -1}
             pattern = tuple([number.setdefault(resource, len(number)) for resource in own])
             kind = self._fittings.number((self._kinds.number(rows), pattern, self._scarce.stock))
@@ -112,17 +122,40 @@ class OptionBuilder:
     def options(self, rows: LinkRows) -> OptionList:
         """The options of a link, the undominated ones only, in a fixed order."""
         own, kind = self.kind(rows)
-        key = kind, self._wanted
-        if key not in self._lists:
-            options = tuple(self._undominated(rows, own))
+        if not self._is_listed(kind):
+            parts: set[str] = set()
+            options = tuple(self._undominated(rows, own, parts))
             taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
-            self._lists[key] = own, OptionList(options, taken, self._compared, {})
-        first, found = self._lists[key]
+            self._lists[kind, self._wanted] = Listed(own, OptionList(options, taken, self._compared, {}), frozenset(parts), self._fittings)
+        first, found, *_ = self._lists[kind, self._wanted]
         if not found.taken:
             return found
         return OptionList(found.options, found.taken, found.compared, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
 
-    def _undominated(self, rows: LinkRows, own: tuple[Resource | None, ...]) -> Iterable[Option]:
+    def _is_listed(self, kind: int) -> bool:
+        listed = self._lists.get((kind, self._wanted))
+        return listed is not None and (listed.fittings is self._fittings or self.stands(kind))
+
+    def stands(self, kind: int) -> bool:
+        """Whether what was listed of a kind at other prices is what would be listed at these: no part of another price was looked at, or
+        prices do not count (then an option may cost something else now, as of `at_this_price`).
+        """
+        listed = self._lists[kind, self._wanted]
+        return listed.fittings is not self._fittings and (not self._counts_cost or listed.parts.isdisjoint(self._repriced))
+
+    def at_this_price(self, option: Option, rows: LinkRows) -> Option:
+        """An option of a link at the prices of this builder."""
+        if self._counts_cost or self._repriced.isdisjoint(option.names):
+            return option
+        if id(option) not in self._at_this_price:  # which its list holds
+            pick, cost = option.pick, option.cost
+            fits = self._fittings.at_this_price(pick.fit_a), self._fittings.at_this_price(pick.fit_b)
+            for now, was, side, position in zip(fits, (pick.fit_a, pick.fit_b), rows.groups, (pick.group_a, pick.group_b), strict=True):
+                cost += 0 if stays(was, side[position]) else now.price - was.price
+            self._at_this_price[id(option)] = replace(option, cost=cost, pick=replace(pick, fit_a=fits[0], fit_b=fits[1]))
+        return self._at_this_price[id(option)]
+
+    def _undominated(self, rows: LinkRows, own: tuple[Resource | None, ...], parts: set[str]) -> Iterable[Option]:
         lines = Lines(count_units=self._count_units, counted=self._wanted.counted)
         ends: dict[tuple[int, int, int], int] = {}
         for way, fits in self._ways(rows):
@@ -136,38 +169,10 @@ class OptionBuilder:
             lines.add(lines.piece(way), *sides)
         if self._accessories.policy.rules:
             lines.triples = [triple for triple in lines.triples if self._own_rules_hold(rows, _pick(lines.pieces, triple))]
+        parts.update(*[piece.parts for piece in lines.pieces])
         triples, measures = lines.undominated()
         places = _places(own)
         return (_option([lines.pieces[piece] for piece in triple], its, places) for triple, its in zip(triples, measures, strict=True))
-
-    def _resources(self, rows: LinkRows) -> tuple[Resource | None, ...]:
-        """What a link can take of what is scarce, in an order that links of one kind share (nothing where it takes none); stock goes by its own name."""
-        scarce, sheets = self._scarce, self._sheets
-        diverse = rows.link.id in scarce.diverse
-        runs = [run for sheet, row in rows.places for run in sheets[sheet].rows[row].path.run_ids]
-        along = diverse or not (scarce.strands.isdisjoint(runs) and scarce.copper.isdisjoint(runs))
-        ends = [self._at_side(side) for side in rows.groups]
-        if not along and not ends[0] and not ends[1]:
-            return ()
-        found: list[Resource | None] = []
-        for sheet, row in rows.places:
-            for run in sheets[sheet].rows[row].path.runs:
-                found.append(("strands", run.id) if run.id in scarce.strands else ("copper", run.id) if run.id in scarce.copper else None)
-                if diverse:
-                    found.append(("over", rows.link.id, ("run", run.id)))
-                    found += [("over", rows.link.id, ("route", route)) for route in run.routes]
-                    found.append(None)
-        for side, its in zip(rows.groups, ends, strict=True):
-            found += its or (None,) * (len(side) + 1)
-        return tuple(found)
-
-    def _at_side(self, side: tuple[PortGroup, ...]) -> tuple[Resource | None, ...]:
-        """What an end can take of what is scarce: ports, group by group, and power; nothing where it takes none."""
-        if id(side) not in self._at_sides:
-            ports = [group.resource if group.resource in self._scarce.ports else None for group in side]
-            power = ("power", side[0].device.id) if side and side[0].device.id in self._scarce.power else None
-            self._at_sides[id(side)] = (*ports, power) if power is not None or any(ports) else ()
-        return self._at_sides[id(side)]
 
     def first(self, rows: LinkRows) -> Sequence[Option]:
         """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
@@ -179,8 +184,8 @@ class OptionBuilder:
                 seen.setdefault((option.unknown, option.uses), option)
                 if not option.unknown and not option.uses:
                     break
-            self._lists[key] = (), OptionList(tuple(seen.values()), (), self._compared, {})
-        return self._lists[key][1].options
+            self._lists[key] = Listed((), OptionList(tuple(seen.values()), (), self._compared, {}), frozenset(), self._fittings)
+        return self._lists[key].found.options
 
     def _each(self, rows: LinkRows, places: Mapping[Resource, int]) -> Iterator[Option]:
         """Every option of a link, one after another."""
@@ -200,7 +205,7 @@ class OptionBuilder:
             if not len(served):
                 continue
             at_a, at_b = self._ladder(rows.groups[0], sheet), self._ladder(rows.groups[1], sheet)
-            along = self._along(rows, path_index)
+            along = self._takes.along(rows, path_index)
             for index, code in zip(served.tolist(), column[served].tolist(), strict=True):
                 pair = sheet.pairs[index]
                 if pair.a in at_a and pair.b in at_b:
@@ -241,7 +246,7 @@ class OptionBuilder:
                     by_light[item.fit.light_id].append((position, item))
         return dict(by_light)
 
-    def _way(self, way: _Way, along: _Along, sheet: Sheet) -> Piece:
+    def _way(self, way: _Way, along: Along, sheet: Sheet) -> Piece:
         """What a way adds: cords and attenuators, strands and runs. The attenuators are counted part numbers, the cords are not."""
         apart = id(way.pair), way.code, way.path, along.fibers
         if not along.takes and apart in self._ways_apart:
@@ -271,18 +276,6 @@ class OptionBuilder:
         stock = tuple((("stock", item.part), 1) for item in extras if item.part in self._scarce.stock)
         light = sheet.ends[0][pair.a].light
         return _PairPiece(Piece(measures, parts, stock, None), (light.strands or 1) if light is not None else 0)
-
-    def _along(self, rows: LinkRows, path_index: int) -> _Along:
-        """What is scarce along a path."""
-        scarce = self._scarce
-        sheet, row = rows.places[path_index]
-        path = self._sheets[sheet].rows[row].path
-        others: list[tuple[Resource, int]] = [(("copper", run.id), 1) for run in path.runs if run.id in scarce.copper]
-        if rows.link.id in scarce.diverse:
-            elements = [element for run in path.runs for element in (("run", run.id), *(("route", route) for route in run.routes))]
-            others += [(("over", rows.link.id, element), 1) for element in dict.fromkeys(elements)]
-        strands = tuple(("strands", run.id) for run in path.runs if run.id in scarce.strands)
-        return _Along(strands, tuple(others), len(path.runs) if path.medium == "fiber" else 0)
 
     def _end(self, group: PortGroup, position: int, item: Accepted) -> Piece:
         """What the fitting of one end adds; a module that stays in place is not bought again."""
@@ -317,7 +310,7 @@ class OptionBuilder:
             for side, position, fit in ((0, pick.group_a, pick.fit_a), (1, pick.group_b, pick.fit_b))
         ]
         sheet = self._sheets[rows.places[pick.path][0]]
-        return summed([counting._way(_Way(pick.path, pick.pair, pick.code), counting._along(rows, pick.path), sheet), *ends])
+        return summed([counting._way(_Way(pick.path, pick.pair, pick.code), counting._takes.along(rows, pick.path), sheet), *ends])
 
     def takers(self, rows: LinkRows, pick: Pick, side: int) -> list[int]:
         """The positions of the port groups that an option's fitting could take instead at one side: equal in all that counts."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import ChainMap, defaultdict
-from collections.abc import Hashable, Iterable, Iterator
+from collections import ChainMap, Counter, defaultdict
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
-from optiselect.model.terms import RATES, Rate
+from optiselect.model.terms import RATES, Medium, Rate
 from optiselect.optics.spares import spares_needed
 from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.demand import Demand, Side
@@ -29,6 +29,8 @@ from optiselect.solver.progress import Watch
 from optiselect.solver.replaced import Replacing
 from optiselect.solver.scarce import Resource, Scarce
 
+AskKey = tuple[int, Rate, Medium, frozenset[str]]
+"""An end class, and the rate, the medium and the waived rules that it is asked for."""
 _ALONE: dict[Rate, tuple[Rate, ...]] = {rate: (rate,) for rate in RATES}
 _BETWEEN_STEPS = 16
 """Links between two looks at the clock."""
@@ -95,7 +97,7 @@ class Preparation:
         self.rates: dict[str, tuple[Rate, ...]] = {}
         self.sheets: list[Sheet] = list(before.sheets) if before else []
         self.demand: Demand = Demand(network, catalog, policy, self.fittings, self.sheets, before.demand if before else None)
-        self.asks: frozenset[Hashable] = frozenset()
+        self.asked: dict[AskKey, tuple[int, Asked]] = {}
         self.left_out: frozenset[str] = frozenset()
         self.replaced_at_any_price: dict[str, str] = {}
         self.rows: dict[str, LinkRows] = {}
@@ -117,9 +119,8 @@ class Preparation:
             if done % _BETWEEN_STEPS == 0:
                 self.watch.step("paths", done, len(self.links))
             self._place(link)
-        told = dict(self._everything_asked())
-        self.asks = frozenset(told)
-        self._leave_out(told.values())
+        self.asked = self._everything_asked()
+        self._leave_out()
         self.rows, self.impossible = self._rates(self.links)
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
 
@@ -135,13 +136,15 @@ class Preparation:
                 self.paths_of[link.id], self.sides[link.id], self.rates[link.id] = before.paths_of[link.id], before.sides[link.id], before.rates[link.id]
             else:
                 self._place(link)
-        told = dict(self._everything_asked())
-        self.asks = frozenset(told)
-        if self.asks != before.asks:
+        asks = before.asks.copy()
+        asks.subtract(key for link in before.links if link.id not in same for key in before.keys_of(link))
+        asks.update(key for link in self.links if link.id not in same for key in self.keys_of(link))
+        if {key for key, links in asks.items() if links} != before.asked.keys():
             return False
+        self.asked = before.asked
         self.left_out, self.replaced_at_any_price = before.left_out, before.replaced_at_any_price
         if self._repriced:
-            self._leave_out(told.values())
+            self._leave_out()
             if self.left_out != before.left_out:
                 return False
         rows, self.impossible = self._rates([link for link in self.links if link.id not in same])
@@ -151,9 +154,9 @@ class Preparation:
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
         return True
 
-    def _leave_out(self, asked_at: Iterable[tuple[int, Asked]]) -> None:
+    def _leave_out(self) -> None:
         """Leave out the parts that others replace everywhere."""
-        replacing = Replacing(self.fittings, self.network, self.policy, asked_at)
+        replacing = Replacing(self.fittings, self.network, self.policy, self.asked.values())
         self.left_out = frozenset(replacing.parts(at_any_price=False))
         self.replaced_at_any_price = replacing.parts(at_any_price=True)
         self.fittings.leave_out(self.left_out)
@@ -179,6 +182,7 @@ class Preparation:
             wanted=wanted,
             lists=self._lists,
             known=self._known_kinds[scarce],
+            repriced=self._repriced,
         )
         options: dict[str, OptionList] = {}
         before = self._counted_before(scarce, wanted)
@@ -186,8 +190,8 @@ class Preparation:
             if may_stop and done % _BETWEEN_STEPS == 0:
                 self.watch.step("options", done, len(self.rows))
             stands = before is not None and link_id in before.options and link_id in self._same
-            if before is not None and stands and self._repriced:  # another number where a part of another price could serve the link
-                stands = builder.kind(row) == before.builder.kind(row)
+            if before is not None and stands and self._repriced:
+                stands = builder.stands(before.builder.kind(row)[1])
             found = before.options[link_id] if before is not None and stands else builder.options(row)
             if found.options:
                 options[link_id] = found
@@ -215,25 +219,44 @@ class Preparation:
         both = [frozenset(rate for group in side for rate in rates_of(group.port)) for side in self.sides[link.id]]
         return tuple(rate for rate in reversed(RATES) if rate in both[0] and rate in both[1])
 
-    def _everything_asked(self) -> Iterator[tuple[Hashable, tuple[int, Asked]]]:
-        """Each end class with each rate, medium and set of waivers that may be asked of it; each with a key."""
-        told: set[Hashable] = set()
+    def _everything_asked(self) -> dict[AskKey, tuple[int, Asked]]:
+        """Each end class with what may be asked of it, by key."""
+        told: dict[AskKey, tuple[int, Asked]] = {}
         alike: set[Hashable] = set()
         for link in self.links:
             sides = self.sides[link.id]  # kept as long as this
-            kind = id(sides[0]), id(sides[1]), self.rates[link.id], self.policy.waived_on(link.id), tuple(path.medium for path in self.paths_of[link.id])
+            kind = id(sides[0]), id(sides[1]), self.rates[link.id], self.policy.waived_on(link.id), tuple([path.medium for path in self.paths_of[link.id]])
             if kind in alike:
                 continue
             alike.add(kind)
-            for path in self.paths_of[link.id]:
-                for rate in self.rates[link.id]:
-                    asked = Asked(link, rate, path, self.policy, self.policy.waived_on(link.id))
-                    for side in sides:
-                        for group in side:
-                            key = (group.end_class, rate, path.medium, asked.waived)
-                            if key not in told:
-                                told.add(key)
-                                yield key, (group.end_class, asked)
+            paths = {path.medium: path for path in reversed(self.paths_of[link.id])}
+            for key in self.keys_of(link):
+                if key not in told:
+                    end_class, rate, medium, waived = key
+                    told[key] = end_class, Asked(link, rate, paths[medium], self.policy, waived)
+        return told
+
+    def keys_of(self, link: Link) -> list[AskKey]:
+        """What may be asked of the ends of a link."""
+        waived = self.policy.waived_on(link.id)
+        classes = dict.fromkeys(group.end_class for side in self.sides[link.id] for group in side)
+        media = dict.fromkeys(path.medium for path in self.paths_of[link.id])
+        return [(end_class, rate, medium, waived) for medium in media for rate in self.rates[link.id] for end_class in classes]
+
+    @cached_property
+    def links_over(self) -> dict[str, set[str]]:
+        """By run the ids of the links that may go over it."""
+        over: dict[str, set[str]] = defaultdict(set)
+        for link_id, paths in self.paths_of.items():
+            for path in paths:
+                for run_id in path.run_ids:
+                    over[run_id].add(link_id)
+        return over
+
+    @cached_property
+    def asks(self) -> Counter[AskKey]:
+        """By key of what is asked, how many links ask it."""
+        return Counter(key for link in self.links for key in self.keys_of(link))
 
     def _rates(self, links: list[Link]) -> tuple[dict[str, LinkRows], dict[str, Rate]]:
         """The rate of each of these links (the one wanted, else the highest that any option of it alone allows) and its rows there.

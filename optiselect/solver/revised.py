@@ -30,13 +30,8 @@ def revised(before: Preparation, network: Network, catalog: Catalog, policy: Pol
     if any(run.id not in was.run_by_id or run.ends != was.run_by_id[run.id].ends for run in network.runs):
         return None
     differ = {run_id for run_id, run in was.run_by_id.items() if network.run_by_id.get(run_id) is not run and network.run_by_id.get(run_id) != run}
-    same = frozenset(
-        link.id
-        for link in network.wanted
-        if link == links.get(link.id)
-        and link.id not in before.paths.cut
-        and differ.isdisjoint(run.id for path in before.paths_of[link.id] for run in path.runs)
-    )
+    touched = before.paths.cut.union(*(before.links_over.get(run_id, ()) for run_id in differ))
+    same = frozenset([link.id for link in network.wanted if (link is links.get(link.id) or link == links.get(link.id)) and link.id not in touched])
     preparation = Preparation(network, catalog, policy, watch, before, repriced)
     return (preparation, same) if preparation.run_again(before, same, frozenset(differ)) else None
 

@@ -165,8 +165,11 @@ def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Map
 
 
 def _options_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Option]:
-    """Which option each served link takes."""
-    return {link_id: prepared.options[link_id].options[position] for link_id, position in _positions(task, outcome)}
+    """Which option each served link takes, at the prices of today."""
+    builder = prepared.builder
+    return {
+        link_id: builder.at_this_price(prepared.options[link_id].options[position], prepared.rows[link_id]) for link_id, position in _positions(task, outcome)
+    }
 
 
 def _picks_of(options: Mapping[str, Option]) -> dict[str, Pick]:
