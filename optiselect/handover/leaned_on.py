@@ -100,10 +100,8 @@ def _optic_of(end: FittedEnd) -> Optics | None:
 
 
 def _stated(own: Optics | None, name: str, rate: Any) -> bool:
-    if own is None:
-        return False
-    at_rate = own.at_rate.get(rate) if own.at_rate else None
-    return getattr(own, name, None) is not None or (at_rate is not None and getattr(at_rate, name, None) is not None)
+    at_rate = own.at_rate.get(rate) if own is not None and own.at_rate else None
+    return any(getattr(stated, name, None) is not None for stated in (own, at_rate))
 
 
 def _looked_up(name: str, citations: Mapping[str, Citation], fitted: FittedLink) -> set[str]:

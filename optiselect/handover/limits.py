@@ -103,11 +103,7 @@ def _row(dossier: Dossier, run: Run, fiber: Fiber, nm: float, need: Need | None,
     inner = inner_connections(fiber)
     cable = [_cable_limit(fiber, nm, method, inner, edition, dossier.policy) for method in METHODS]
     channel = [_seen_of(need, method, dossier.policy) for method in METHODS]
-    governs = None
-    if channel[0] is not None:
-        governs = "cable" if cable[0] is not None and cable[0] <= channel[0] else "channel"
-    elif cable[0] is not None:
-        governs = "cable"
+    governs = "cable" if channel[0] is None or cable[0] <= channel[0] else "channel"
     stated = figures_serving(fiber.measured_loss_db, fiber.grade, (nm, nm)) if fiber.measured_loss_db else []
     return (
         *(run.id, *run.ends, fiber.grade, fiber.length_m, inner, fiber.splices, int(nm)),
@@ -123,15 +119,14 @@ def inner_connections(fiber: Fiber) -> int:
     return max(0, (fiber.connections or 0) - 2)
 
 
-def _cable_limit(fiber: Fiber, nm: float, method: Method, inner: int, edition: Edition, policy: Policy) -> float | None:
-    """The cable limit in dB; None where the attenuation at that wavelength is unknown."""
+def _cable_limit(fiber: Fiber, nm: float, method: Method, inner: int, edition: Edition, policy: Policy) -> float:
+    """The cable limit in dB."""
     own = figures_serving(fiber.attenuation_db_km, fiber.grade, (nm, nm)) if fiber.attenuation_db_km else []
     table = attenuation_db_km(fiber.grade, (nm, nm), policy.attenuation)
-    if not own and table is None:
-        return None
+    assert table is not None  # every table has figures of every grade at the wavelengths at which it is tested
     return acceptance_limit_db(
         fiber.length_m,
-        max(own) if own else table[1] if table else 0.0,
+        max(own) if own else table[1],
         method=method,
         inner_connections=inner,
         splices=fiber.splices,
@@ -164,10 +159,9 @@ def _each_need(dossier: Dossier) -> Iterator[tuple[tuple[str, float], Need]]:
             if way.margin_db is None or way.wavelength_nm is None:
                 continue
             for index, run in enumerate(fitted.path.runs):
-                if run.fiber is None:
-                    continue
-                loss = run_loss_pico(run.fiber, way.wavelength_nm, fitted.path.connections_of(index), dossier.policy)
-                if loss is None:
+                connections = fitted.path.connections_of(index)
+                loss = run_loss_pico(run.fiber, way.wavelength_nm, connections, dossier.policy) if run.fiber is not None else None
+                if run.fiber is None or loss is None:
                     continue
                 bears = (milli(way.margin_db) + to_millidecibel(loss[1])) / 1000
                 for nm in test_wavelengths_nm(mode_of(run.fiber.grade)):

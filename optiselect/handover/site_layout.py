@@ -107,8 +107,7 @@ def _columns(zones: dict[str, list[str]], near: dict[str, dict[str, int]]) -> li
                     queue.append(there)
     members: dict[int, list[str]] = defaultdict(list)
     for zone in zones:
-        if zone in side_of:
-            members[side_of[zone]].append(zone)
+        members[side_of[zone]].append(zone)
     return _ordered(members, near)
 
 
