@@ -7,10 +7,12 @@ import pickle
 from typing import Any
 
 import pytest
+from pydantic import ValidationError
 
 from optiselect.model.document import Figures
-from optiselect.model.network import CopperPort, Run
+from optiselect.model.network import CopperPort, Device, Network, Run
 from optiselect.model.plan import Direction, PlannedEnd, PlannedLink
+from optiselect.model.terms import lower_or_same
 
 ENDS = tuple(PlannedEnd(device=device, port="1", fitting="module", module="LX") for device in ("a", "b"))
 LINK: dict[str, Any] = {"id": "L1", "rate": "1G", "over": ("F1",), "strands": Figures({"F1": 2}), "ends": ENDS}
@@ -65,3 +67,26 @@ def test_a_port_always_states_its_kind() -> None:
     port = CopperPort(id="1", rates=["1G"])
     assert port.stated() == {"kind": "copper", "id": "1", "rates": ["1G"]}
     assert port.model_fields_set is CopperPort(id="2", kind="copper", rates=["1G"]).model_fields_set
+
+
+# -- what is asked for in vain ------------------------------------------------------------------------------------
+
+
+def test_figures_are_frozen() -> None:
+    with pytest.raises(TypeError, match="figures of a document are frozen"):
+        Figures({"OM1": 1.0})["OM1"] = 2.0
+
+
+def test_device_without_a_port_of_that_name() -> None:
+    with pytest.raises(KeyError, match="9"):
+        Device(id="a", ports=[{"id": "1", "kind": "copper", "rates": ["1G"]}]).port("9")
+
+
+def test_grade_of_no_ladder() -> None:
+    with pytest.raises(KeyError, match="OM9"):
+        lower_or_same("OM9")  # type: ignore[arg-type]
+
+
+def test_document_of_something_else_than_keys_and_values() -> None:
+    with pytest.raises(ValidationError, match="valid dictionary"):
+        Network.model_validate([1])

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from optiselect.errors import Fault
 
@@ -67,9 +67,6 @@ def fault_path(loc: tuple[int | str, ...], data: Any) -> str:
         elif isinstance(here, Mapping) and (step in here or (last and step != "[key]")):
             path += f".{step}" if path else str(step)
             here = here.get(step)
-        elif isinstance(here, BaseModel) and isinstance(step, str) and hasattr(here, step):
-            path += f".{step}" if path else step
-            here = getattr(here, step)
     return path
 
 

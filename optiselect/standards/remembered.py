@@ -142,8 +142,8 @@ def _ends_of_pair(memory: ModuleMemory) -> Iterator[str]:
 def _claim(name: str) -> _Claim | None:
     if name in pmd_names():
         figures = pmd(name).figures
-        if figures.rates and figures.medium:
-            return _Claim(figures.rates[0], figures.medium, figures.mode, figures.strands, name)
+        assert figures.rates and figures.medium  # every interface of the tables has both
+        return _Claim(figures.rates[0], figures.medium, figures.mode, figures.strands, name)
     known = _CLAIMS_WITHOUT_FIGURES.get(name)
     return _Claim(*known) if known else None
 

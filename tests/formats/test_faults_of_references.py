@@ -77,7 +77,7 @@ def ports_after(ids: str, port: str) -> list[tuple[str, ...]]:
     return [found.names for found in changed.devices[0].ports]
 
 
-@pytest.mark.parametrize(("ids", "port", "left"), [("1-3", "2", [("1", "3"), ("2",)]), ("1-2", "1", [("2",), ("1",)])])
+@pytest.mark.parametrize(("ids", "port", "left"), [("1-3", "2", [("1", "3"), ("2",)]), ("1-2", "1", [("2",), ("1",)]), ("a1-a1", "a1", [("a1",)])])
 def test_port_that_is_stated_with_others_is_taken_out_of_them(ids: str, port: str, left: list[tuple[str, ...]]) -> None:
     assert ports_after(ids, port) == left
 

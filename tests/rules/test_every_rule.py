@@ -126,3 +126,8 @@ def test_a_fixed_optic_is_asked_for_its_temperature_only_where_it_states_one() -
         "gate/6: with air of 50 C and 15 C of rise the case reaches 65 C, and the fixed optic bears 60 C",
         "gate/6: a cold start is at -25 C, and the fixed optic starts from 0 C",
     ]
+
+
+def test_change_of_a_place_that_the_example_has_not_is_refused() -> None:
+    with pytest.raises(KeyError, match="F9"):
+        example({"runs.F9.routes": ["duct"]})

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import _thread
+import io
 import json
+import subprocess
+import sys
 import threading
 from pathlib import Path
 from typing import Any
@@ -12,8 +15,9 @@ import pytest
 
 import optiselect
 from optiselect import Module, Network, Plan
-from optiselect.__main__ import main
+from optiselect.__main__ import _Bar, main
 from optiselect.demo.memory import demo_memory, dump_text
+from optiselect.solver.progress import Progress
 
 _NETWORK = """\
 format: optiselect-network/1
@@ -215,3 +219,87 @@ def test_a_fault_of_the_library_is_never_taken_for_an_unserved_link(pier: Path, 
 
     assert main(_arguments("plan", pier)) == 3
     assert "ZeroDivisionError: inside" in capsys.readouterr().err
+
+
+# -- the ends that a command can come to --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("raised", "code"),
+    [(optiselect.PlanCheckError(["L1: rate"]), 3), (KeyboardInterrupt(), 130), (optiselect.OptiselectError("no"), 2)],
+    ids=lambda value: type(value).__name__,
+)
+def test_end_of_a_command_has_its_code(raised: BaseException, code: int, pier: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def solve(*_: Any, **__: Any) -> Plan:
+        raise raised
+
+    monkeypatch.setattr(optiselect, "solve", solve)
+    assert main(_arguments("plan", pier)) == code
+
+
+def test_second_interrupt_leaves_at_once(pier: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    left = threading.Event()
+
+    def deaf(*documents: Any, on_progress: Any, cancel: threading.Event) -> Plan:
+        _thread.interrupt_main()
+        assert cancel.wait(30)
+        _thread.interrupt_main()
+        left.wait(30)
+        return Plan(status="feasible")
+
+    monkeypatch.setattr(optiselect, "solve", deaf)
+    assert main(_arguments("plan", pier)) == 130
+    left.set()
+    assert "Ctrl-C again" in capsys.readouterr().err
+
+
+def test_reader_that_has_gone_ends_a_command(pier: Path) -> None:
+    command = [sys.executable, "-m", "optiselect", *_arguments("plan", pier, "--json")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=Path(optiselect.__file__).parents[1]) as process:
+        assert process.stdout and process.stderr
+        process.stdout.close()
+        assert process.stderr.read() == b""
+    assert process.returncode == 130
+
+
+def test_streams_that_cannot_be_told_how_to_write_are_written_to(pier: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = io.StringIO()
+    monkeypatch.setattr(sys, "stdout", kept)
+    assert main(_arguments("plan", pier)) == 0
+    assert "1 of 1 links served" in kept.getvalue()
+
+
+def test_terminal_is_shown_how_far_the_plan_is(pier: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    assert main(_arguments("plan", pier)) == 0
+    shown = capsys.readouterr().err
+    assert "choice  [" in shown
+    assert shown.endswith("\r\x1b[K")
+
+
+def test_bar_says_what_is_proven_and_stays_empty_where_nothing_is_to_do(capsys: pytest.CaptureFixture[str]) -> None:
+    bar = _Bar()
+    bar(Progress("choice", 1, 2, "cost", 5.0, 5.0, 1.25))
+    bar(Progress("check", 0, 0))
+    assert capsys.readouterr().err.split("\r\x1b[K")[1:] == [f"choice  [{'#' * 15}{' ' * 15}]   1.2 s cost proven", f"check   [{' ' * 30}]   0.0 s "]
+
+
+def test_note_of_an_inventory_is_told_apart_from_the_findings(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    dumps = pier / "dumps"
+    dumps.mkdir()
+    other = Module(part="LAN-LX", standard="1000BASE-SX", form="SFP", rates=["1G"], connector="LC")
+    for name in ("core__1.hex", "cam__up.hex"):
+        (dumps / name).write_text(dump_text(demo_memory(other)), encoding="ascii")
+    main(_arguments("check", pier, "--memory", str(dumps)))
+    assert capsys.readouterr().err.startswith("note: ")
+
+
+def test_folder_of_the_demo_that_cannot_be_made_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "taken").write_text("", encoding="utf-8")
+    assert main(["demo", str(tmp_path / "taken")]) == 2
+    assert "this folder cannot be made: File exists" in capsys.readouterr().err
+
+
+def test_plan_as_json_is_all_that_is_printed_beside_its_papers(pier: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(_arguments("plan", pier, "--json", "--papers", str(pier / "papers"))) == 0
+    assert json.loads(capsys.readouterr().out)["status"] == "optimal"

@@ -10,7 +10,7 @@ import pytest
 import yaml
 
 from optiselect.standards.pmd import pmd, pmd_names
-from optiselect.standards.sources import MEMORY, bibliography
+from optiselect.standards.sources import MEMORY, bibliography, citation
 
 EXTRACT = {row["id"]: row for row in yaml.safe_load((Path(__file__).parent.parent / "published" / "figures.yaml").read_text(encoding="utf-8"))}
 
@@ -236,3 +236,8 @@ def test_laser_class_1_is_marked_as_remembered(name: str) -> None:
 def test_a_figure_from_memory_says_so(field: str, name: str, row: str) -> None:
     assert EXTRACT[row]["status"] == MEMORY
     assert MEMORY in pmd(name).sources[field]
+
+
+def test_figure_that_does_not_say_how_it_is_known_is_refused() -> None:
+    with pytest.raises(ValueError, match="'a guess' does not say how the figure is known"):
+        citation([next(iter(bibliography()["documents"])), "Table 1", "a guess"])

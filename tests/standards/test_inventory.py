@@ -10,6 +10,7 @@ import pytest
 from optiselect import Catalog, Inventory, Module, Network, UnknownNameError, check
 from optiselect.demo.memory import demo_memory, dump_text
 from optiselect.formats.eeprom import file_name_of
+from optiselect.standards.inventory import contradictions
 
 SHELF = Catalog(
     name="Gullwing shelf",
@@ -141,3 +142,8 @@ def test_coding_is_what_the_caller_says_and_unknown_without(coding: list[str], u
     inventory = Inventory.from_memory(dumped(tmp_path, SOUND), coding=coding)
 
     assert [finding.unknown for finding in check(network, inventory.catalog, inventory.fitted) if finding.rule == "coding"] == unknown
+
+
+def test_rates_of_which_none_is_common_contradict_one_another() -> None:
+    told = contradictions(Module(part="GW-X", form="SFP", rates=["10G"]), Module(part="GW-X", form="SFP", rates=["1G", "100M"]))
+    assert list(told) == ["rates 10G in memory, 1G, 100M in the catalog"]

@@ -194,3 +194,14 @@ def test_memory_never_promises_more_than_the_catalog(part: str) -> None:
     assert (found.power_w or 0) >= (stated.power_w or 0)
     sent_nm, sends_nm = found.tx_nm or stated.tx_nm or (0, 0), stated.tx_nm or (0, 10_000)
     assert sent_nm[0] <= sends_nm[1] and sends_nm[0] <= sent_nm[1]
+
+
+def test_reach_of_a_socket_of_two_standards_is_not_known() -> None:
+    module = Module.from_memory(sfp({**TWISTED_PAIR, 6: 0x08, 36: 0x16}))
+    assert (module.rates, module.reach_m) == (("1G", "10G"), None)
+
+
+def test_monitor_that_warns_of_nothing_is_not_told() -> None:
+    silent = Module.from_memory(sfp({256: bytes(8), 280: bytes(16), 360: 1}))
+    assert "monitor" in str(Module.from_memory(sfp()).description)
+    assert "monitor" not in str(silent.description)

@@ -124,3 +124,9 @@ def test_a_standard_that_is_not_known_is_an_error() -> None:
 
 def test_a_transceiver_can_be_a_key() -> None:
     assert len({transceiver(LX10, "1G"), transceiver(LONG, "1G"), transceiver(LX10, "1G")}) == 2
+
+
+def test_what_the_standard_of_a_rate_leaves_open_is_what_the_part_states() -> None:
+    """IEEE 802.3 gives 10GBASE-LR no tolerance of dispersion."""
+    module = Module(part="DEMO-FAR", form="SFP", at_rate={"10G": {"standard": "10GBASE-LR"}}, dispersion_ps_nm=800)
+    assert transceiver(module, "10G").dispersion_ps_nm == 800
