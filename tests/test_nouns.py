@@ -90,3 +90,11 @@ def test_grade_of_no_ladder() -> None:
 def test_document_of_something_else_than_keys_and_values() -> None:
     with pytest.raises(ValidationError, match="valid dictionary"):
         Network.model_validate([1])
+
+
+def test_a_row_of_all_fields_is_the_validated_one_and_states_them_all() -> None:
+    fields = {"device": "a", "port": "1", "fitting": "module", "converter": None, "module": "M", "cord": None, "attenuator": None}
+    own, validated = PlannedEnd.of_whole(dict(fields)), PlannedEnd(**fields)
+    assert own == validated
+    assert own.stated() == validated.stated() == fields
+    assert own.model_dump_json() == validated.model_dump_json()

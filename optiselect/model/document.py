@@ -134,10 +134,23 @@ class Noun(BaseModel):
         key = cls, *stated
         if key not in _STATED:
             defaults = {name: None if field.is_required() else field.default for name, field in cls.model_fields.items()}
-            _STATED[key] = defaults if [*stated] != [*defaults] else {}, _shared(set(stated))
+            _STATED[key] = defaults, _shared(set(stated))
         defaults, names = _STATED[key]
         noun = _new(cls)
-        _put(noun, "__dict__", defaults | stated if defaults else stated)
+        _put(noun, "__dict__", defaults | stated)
+        _put(noun, "__pydantic_fields_set__", names)
+        _put(noun, "__pydantic_extra__", None)
+        _put(noun, "__pydantic_private__", None)
+        return noun
+
+    @classmethod
+    def of_whole(cls, stated: dict[str, Any]) -> Self:
+        """The same, of every field in order; the mapping becomes the noun's own."""
+        names = _WHOLE.get(cls)
+        if names is None:
+            names = _WHOLE[cls] = _shared(set(cls.model_fields))
+        noun = _new(cls)
+        _put(noun, "__dict__", stated)
         _put(noun, "__pydantic_fields_set__", names)
         _put(noun, "__pydantic_extra__", None)
         _put(noun, "__pydantic_private__", None)
@@ -156,8 +169,10 @@ def _shared(names: set[str]) -> set[str]:
 
 _new, _put = object.__new__, object.__setattr__
 _NAMES: dict[frozenset[str], set[str]] = {}
+_WHOLE: dict[type, set[str]] = {}
+"""By noun, the names of all its fields."""
 _STATED: dict[tuple[Any, ...], tuple[dict[str, Any], set[str]]] = {}
-"""By noun and fields that are given: what it holds before they are (nothing where they are all), and their names."""
+"""By noun and fields that are given: what it holds before they are, and their names."""
 
 
 class Document(Noun):

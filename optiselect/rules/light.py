@@ -176,18 +176,19 @@ def _direction(link: FittedLink, beam: Beam) -> LinkLight:
             low, high = (kind.launched[0] - greatest) / 1000, (kind.launched[1] - least) / 1000
         if kind.available is not None:
             margin = kind.available - greatest
+    margin_db = None if margin is None else margin / 1000
     return LinkLight(
-        sender=sender,
-        receiver=receiver,
-        wavelength_nm=light.tx_nm,
-        loss_min_db=None if least is None else least / 1000,
-        loss_max_db=None if greatest is None else greatest / 1000,
-        available_db=None if kind.available is None else kind.available / 1000,
-        margin_db=None if margin is None else margin / 1000,
-        rx_dbm=(low, high),
-        overload_dbm=far.rx_dbm[1] if far.rx_dbm is not None else None,
-        limited_by=_limited_by(path.length_m, kind, None if margin is None else margin / 1000),
-        is_harmful=high is not None and high > (far.rx_damage_dbm if far.rx_damage_dbm is not None else DAMAGE_DBM),
+        sender,
+        receiver,
+        light.tx_nm,
+        None if least is None else least / 1000,
+        None if greatest is None else greatest / 1000,
+        None if kind.available is None else kind.available / 1000,
+        margin_db,
+        (low, high),
+        far.rx_dbm[1] if far.rx_dbm is not None else None,
+        _limited_by(path.length_m, kind, margin_db),
+        high is not None and high > (far.rx_damage_dbm if far.rx_damage_dbm is not None else DAMAGE_DBM),
     )
 
 

@@ -61,6 +61,8 @@ def _strands_to_use(served: Served, run_id: str) -> int:
 
 def device_power(served: Served) -> Iterator[Breach]:
     """Yield a breach for each device whose modules, as planned, draw more than it gives to all of them together."""
+    if all(device.module_power_w is None for device in served.network.devices):
+        return
     drawn: dict[str, int] = defaultdict(int)
     unstated: dict[str, list[str]] = defaultdict(list)
     for link in served.links:

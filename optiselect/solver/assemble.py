@@ -140,14 +140,16 @@ def _planned(builder: OptionBuilder, row: LinkRows, pick: Pick, groups: tuple[Po
     path = builder.path_of(row, pick)
     strands = (pick.fit_a.light.strands or 1) if pick.fit_a.light is not None and path.medium == "fiber" else 0
     a, b = [
-        PlannedEnd.of_own(
-            device=group.device.id,
-            port=port,
-            fitting=fit.fitting,
-            converter=fit.converter.part if fit.converter is not None else None,
-            module=fit.module.part if fit.module is not None else None,
-            cord=cord.part if cord is not None else None,
-            attenuator=attenuator.part if attenuator is not None else None,
+        PlannedEnd.of_whole(
+            {
+                "device": group.device.id,
+                "port": port,
+                "fitting": fit.fitting,
+                "converter": fit.converter.part if fit.converter is not None else None,
+                "module": fit.module.part if fit.module is not None else None,
+                "cord": cord.part if cord is not None else None,
+                "attenuator": attenuator.part if attenuator is not None else None,
+            }
         )
         for group, port, fit, cord, attenuator in zip(groups, ports, (pick.fit_a, pick.fit_b), pick.pair.cords, builder.attenuators_of(pick), strict=True)
     ]
@@ -164,18 +166,22 @@ def told_link(row: PlannedLink, link: FittedLink, findings: Iterable[Finding]) -
     """A row of the plan with its arithmetic, and with what a person is to know."""
     lights = directions_of(link)
     directions = tuple(
-        Direction.of_own(
-            from_=light.sender.name,
-            to=light.receiver.name,
-            wavelength_nm=light.wavelength_nm,
-            loss_min_db=light.loss_min_db,
-            loss_max_db=light.loss_max_db,
-            available_db=light.available_db,
-            margin_db=light.margin_db,
-            rx_dbm=light.rx_dbm,
-            limited_by=light.limited_by,
-        )
-        for light in lights
+        [
+            Direction.of_whole(
+                {
+                    "from_": light.sender.name,
+                    "to": light.receiver.name,
+                    "wavelength_nm": light.wavelength_nm,
+                    "loss_min_db": light.loss_min_db,
+                    "loss_max_db": light.loss_max_db,
+                    "available_db": light.available_db,
+                    "margin_db": light.margin_db,
+                    "rx_dbm": light.rx_dbm,
+                    "limited_by": light.limited_by,
+                }
+            )
+            for light in lights
+        ]
     )
     notes = notes_of(link, lights, findings)
     told: dict[str, Any] = {"notes": notes} if notes else {}

@@ -188,27 +188,27 @@ class Fittings:
 
     def _group(self, device: Device) -> tuple[PortGroup, ...]:
         site = self.site_of(device)
-        gathered: dict[Hashable, tuple[Port, list[str]]] = {}
+        gathered: dict[tuple[Hashable, str | None], tuple[Port, list[str]]] = {}
         for port in device.ports:
+            spec = spec_of(port)
             for name in port.names:
-                named = f"{device.id}/{name}" in self._named
-                key = (spec_of(port), name if named else None)
-                gathered.setdefault(key, (port, []))[1].append(name)
-        rows = [(key[1], port, sorted(names, key=natural)) for key, (port, names) in gathered.items()]  # type: ignore[index]
-        rows.sort(key=lambda row: (row[0] is not None, natural(row[2][0])))
+                key = spec, name if f"{device.id}/{name}" in self._named else None
+                if key not in gathered:
+                    gathered[key] = port, []
+                gathered[key][1].append(name)
+        rows = [(name, spec, port, sorted(names, key=natural) if len(names) > 1 else names) for (spec, name), (port, names) in gathered.items()]
+        if len(rows) > 1:
+            rows.sort(key=lambda row: (row[0] is not None, natural(row[3][0])))
         keep = self._policy.keep_installed != "no"
         groups = []
-        for index, (name, port, names) in enumerate(rows):
-            installed = self._network.installed.get(f"{device.id}/{name}") if name and keep else None
-            groups.append(PortGroup(device, index, port, tuple(names), self._end_class(device, site, port, names[0], installed), installed))
+        for index, (named, spec, port, names) in enumerate(rows):
+            installed = self._network.installed.get(f"{device.id}/{named}") if named and keep else None
+            kind = device.accepts, site.ambient_c if site else None, spec, installed
+            if kind not in self._class_of:
+                self._class_of[kind] = len(self.classes)
+                self.classes.append(EndClass(device, site, port, names[0], installed))
+            groups.append(PortGroup(device, index, port, tuple(names), self._class_of[kind], installed))
         return tuple(groups)
-
-    def _end_class(self, device: Device, site: Site | None, port: Port, name: str, installed: str | None) -> int:
-        key = (device.accepts, site.ambient_c if site else None, spec_of(port), installed)
-        if key not in self._class_of:
-            self._class_of[key] = len(self.classes)
-            self.classes.append(EndClass(device, site, port, name, installed))
-        return self._class_of[key]
 
     def accepted(self, end_class: int, asked: Asked) -> tuple[Accepted, ...]:
         """What an end of this class may be fitted with at the rate and on the medium asked; parts in order."""

@@ -104,6 +104,7 @@ class OptionBuilder:
         self._ways_apart: dict[tuple[int, int, int, int], Piece] = {}
         self._ends_apart: dict[tuple[int, int, bool], Piece] = {}
         self._repriced = repriced
+        self._here: dict[int, Listed] = {}
         self._at_this_price: dict[int, Option] = {}
         self._takes_nothing: dict[int, tuple[tuple[Resource | None, ...], int]] = {}
         self._takes = Takes(scarce, sheets)
@@ -122,15 +123,22 @@ class OptionBuilder:
     def options(self, rows: LinkRows) -> OptionList:
         """The options of a link, the undominated ones only, in a fixed order."""
         own, kind = self.kind(rows)
+        its = self._here.get(kind)
+        if its is None:
+            its = self._here[kind] = self._listed(rows, own, kind)
+        first, found, *_ = its
+        if not found.taken:
+            return found
+        return OptionList(found.options, found.taken, found.compared, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
+
+    def _listed(self, rows: LinkRows, own: tuple[Resource | None, ...], kind: int) -> Listed:
+        """The options of links of a kind, listed here unless that was done elsewhere."""
         if not self._is_listed(kind):
             parts: set[str] = set()
             options = tuple(self._undominated(rows, own, parts))
             taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
             self._lists[kind, self._wanted] = Listed(own, OptionList(options, taken, self._compared, {}), frozenset(parts), self._fittings)
-        first, found, *_ = self._lists[kind, self._wanted]
-        if not found.taken:
-            return found
-        return OptionList(found.options, found.taken, found.compared, {theirs: mine for theirs, mine in zip(first, own, strict=True) if theirs is not None})
+        return self._lists[kind, self._wanted]
 
     def _is_listed(self, kind: int) -> bool:
         listed = self._lists.get((kind, self._wanted))

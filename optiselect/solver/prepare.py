@@ -163,7 +163,9 @@ class Preparation:
 
     def _place(self, link: Link) -> None:
         self.paths_of[link.id] = self.paths.of(link)
-        self.sides[link.id] = (self._side(link, 0), self._side(link, 1))
+        a, b = link.devices
+        at_a, at_b = link.pinned
+        self.sides[link.id] = (self._side(a, at_a), self._side(b, at_b))
         self.rates[link.id] = self._rates_to_try(link)
 
     def counting(self, scarce: Scarce, *, may_stop: bool, wanted: Wanted = ALL) -> Prepared:
@@ -207,9 +209,8 @@ class Preparation:
         counted = self._before._counted.items() if self._before is not None else ()
         return next((its for (was, what), its in counted if what == wanted and scarce.differs_only_in(was, self._differ)), None)
 
-    def _side(self, link: Link, side: int) -> Side:
-        groups = self.fittings.groups(link.devices[side])
-        port = link.pinned[side]
+    def _side(self, device_id: str, port: str | None) -> Side:
+        groups = self.fittings.groups(device_id)
         return groups if port is None else tuple(group for group in groups if port in group.names)
 
     def _rates_to_try(self, link: Link) -> tuple[Rate, ...]:

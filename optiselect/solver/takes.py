@@ -34,10 +34,8 @@ class Takes:
         """What a link can take of what is scarce, in an order that links of one kind share (nothing where it takes none); stock goes by its own name."""
         scarce, sheets = self._scarce, self._sheets
         diverse = rows.link.id in scarce.diverse
-        runs = [run for sheet, row in rows.places for run in sheets[sheet].rows[row].path.run_ids]
-        along = diverse or not (scarce.strands.isdisjoint(runs) and scarce.copper.isdisjoint(runs))
-        ends = [self._at_side(side) for side in rows.groups]
-        if not along and not ends[0] and not ends[1]:
+        ends = self._at_side(rows.groups[0]), self._at_side(rows.groups[1])
+        if not (diverse or ends[0] or ends[1]) and not self._along_any(rows):
             return ()
         found: list[Resource | None] = []
         for sheet, row in rows.places:
@@ -50,6 +48,14 @@ class Takes:
         for side, its in zip(rows.groups, ends, strict=True):
             found += its or (None,) * (len(side) + 1)
         return tuple(found)
+
+    def _along_any(self, rows: LinkRows) -> bool:
+        """Whether a run of any path is scarce."""
+        strands, copper = self._scarce.strands, self._scarce.copper
+        if not strands and not copper:
+            return False
+        paths = (self._sheets[sheet].rows[row].path for sheet, row in rows.places)
+        return any(not (strands.isdisjoint(path.run_ids) and copper.isdisjoint(path.run_ids)) for path in paths)
 
     def _at_side(self, side: tuple[PortGroup, ...]) -> tuple[Resource | None, ...]:
         """What an end can take of what is scarce: ports, group by group, and power; nothing where it takes none."""
