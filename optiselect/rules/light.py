@@ -142,7 +142,7 @@ class LinkLight(NamedTuple):
         rx_dbm: least and greatest level at the receiver.
         overload_dbm: the receiver's overload level.
         limited_by: which of reach, dispersion and light ends first if the path were longer.
-        is_harmful: whether the greatest level is beyond what damages the receiver.
+        is_harmful: whether the greatest level, while no attenuator is fitted yet, is beyond what damages the receiver.
     """
 
     sender: FittedEnd
@@ -168,12 +168,13 @@ def _direction(link: FittedLink, beam: Beam) -> LinkLight:
     path, policy = link.path, link.policy
     kind = _kind_of_light(light, far, path.grades, grades_met(path, light), grades_met(path, far), policy.design_margin_db, policy.attenuation)
     loss = _loss_millidb(link, light.tx_nm)
-    least = greatest = low = high = margin = None
+    least = greatest = low = high = margin = bare = None
     if loss is not None:
         attenuator = milli(link.attenuation_between(sender, receiver))
         least, greatest = loss[0] + attenuator, loss[1] + attenuator
         if kind.launched is not None:
             low, high = (kind.launched[0] - greatest) / 1000, (kind.launched[1] - least) / 1000
+            bare = (kind.launched[1] - loss[0]) / 1000
         if kind.available is not None:
             margin = kind.available - greatest
     margin_db = None if margin is None else margin / 1000
@@ -188,7 +189,7 @@ def _direction(link: FittedLink, beam: Beam) -> LinkLight:
         (low, high),
         far.rx_dbm[1] if far.rx_dbm is not None else None,
         _limited_by(path.length_m, kind, margin_db),
-        high is not None and high > (far.rx_damage_dbm if far.rx_damage_dbm is not None else DAMAGE_DBM),
+        bare is not None and bare > (far.rx_damage_dbm if far.rx_damage_dbm is not None else DAMAGE_DBM),
     )
 
 

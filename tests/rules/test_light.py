@@ -252,7 +252,10 @@ def test_what_would_end_first_if_the_path_grew(module: Module, run: dict[str, ob
 def test_light_that_burns_a_receiver_is_told() -> None:
     """10GBASE-ER: damage from +4.0 dBm on (IEEE 802.3 Clause 52, Table 52-17); back to back just not beyond it."""
     er, weak = built_to("10GBASE-ER"), built_to("10GBASE-ER", part="weak", rx_damage_dbm=3.9)
-    assert [direction.is_harmful for direction in directions_of(link(er, weak, fiber(0, connections=0)))] == [True, False]
+    fitted = link(er, weak, fiber(0, connections=0))
+    protected = link(er, weak, fiber(0, connections=0), attenuators=(attenuator(10), attenuator(10)))
+    assert [direction.is_harmful for direction in directions_of(fitted)] == [True, False]
+    assert [direction.is_harmful for direction in directions_of(protected)] == [True, False]  # whoever joins it fits the attenuator first
 
 
 def test_copper_has_no_light() -> None:
