@@ -52,14 +52,6 @@ class Beside:
             for end in link.ends:
                 self._holder[end.device, end.port] = link.id
 
-    def without(self, link_id: str) -> Beside:
-        """The same without one link."""
-        left = Beside(self._ground, ())
-        left._fitted = {key: link for key, link in self._fitted.items() if key != link_id}
-        left._sharing = defaultdict(set, {key: ids - {link_id} for key, ids in self._sharing.items()})
-        left._holder = {port: holder for port, holder in self._holder.items() if holder != link_id}
-        return left
-
     def lacking(self, way: Way) -> Lacking:
         """What is missing for a way, beside the links of the plan."""
         facts: list[tuple[Reason, Fact]] = []

@@ -13,12 +13,10 @@ from optiselect.explain.ground import Ground
 from optiselect.explain.places import place_at_end, shortfall_of
 from optiselect.model.catalog import Module, Optics
 from optiselect.model.network import Cage, CopperPort, FixedOptic, Link, SharedPort
-from optiselect.model.refusal import PlannedEnd
 from optiselect.model.terms import FORM_TAKES, RULE_IDS, RuleId
 from optiselect.rules import END_RULES
 from optiselect.rules.fitted import Asked, FittedEnd
 from optiselect.rules.rule import Breach
-from optiselect.solver.assemble import planned_end
 from optiselect.solver.fittings import PortGroup, discrete_key, figures_key
 from optiselect.standards.transceiver import Transceiver, transceiver
 
@@ -54,10 +52,6 @@ class EndChoice:
     def shortfall(self) -> float:
         """What is missing, relative to what is required, over all breaches."""
         return sum(shortfall_of(breach) for _, breach in self.breaches)
-
-    def planned(self) -> PlannedEnd:
-        """As it would stand in a plan."""
-        return planned_end(self.end)
 
 
 @dataclass(eq=False)

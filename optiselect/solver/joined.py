@@ -55,11 +55,8 @@ class Cluster:
         if len(self.members) == 1 and not self.members[0].found.taken:  # most links of most networks
             return
         numbers: dict[Resource, int] = {}
-        for member in self.members:
-            for resource in member.resources:
-                numbers.setdefault(resource, len(numbers))
         self.numbers = numbers
-        self.own = tuple([tuple([numbers[resource] for resource in member.resources]) for member in self.members])
+        self.own = tuple([tuple([numbers.setdefault(resource, len(numbers)) for resource in member.resources]) for member in self.members])
         self._rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)])
 
     @property

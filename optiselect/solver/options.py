@@ -106,19 +106,26 @@ class OptionBuilder:
         self._repriced = repriced
         self._here: dict[int, Listed] = {}
         self._at_this_price: dict[int, Option] = {}
-        self._takes_nothing: dict[int, tuple[tuple[Resource | None, ...], int]] = {}
+        self._bare: dict[int, tuple[tuple[Resource | None, ...], int]] = {}
         self._takes = Takes(scarce, sheets)
 
     def kind(self, rows: LinkRows) -> tuple[tuple[Resource | None, ...], int]:
         """What a link can take of what is scarce, and a number for what decides its options but prices; links of one number have the same."""
-        link_id = rows.link.id
-        if link_id not in self._known:
-            own = self._takes.of(rows)
-            number: dict[Resource | None, int] = {None: -1}
-            pattern = tuple([number.setdefault(resource, len(number)) for resource in own])
-            kind = self._fittings.number((self._kinds.number(rows), pattern, self._scarce.stock))
-            self._known[link_id] = (own, kind) if own else self._takes_nothing.setdefault(kind, (own, kind))
-        return self._known[link_id]
+        its = self._known.get(rows.link.id)
+        if its is None:
+            own, number = self._takes.of(rows), self._kinds.number(rows)
+            its = self._known[rows.link.id] = self._of_kind(number, own) if own else self._taking_nothing(number)
+        return its
+
+    def _taking_nothing(self, number: int) -> tuple[tuple[Resource | None, ...], int]:
+        if number not in self._bare:
+            self._bare[number] = self._of_kind(number, ())
+        return self._bare[number]
+
+    def _of_kind(self, number: int, own: tuple[Resource | None, ...]) -> tuple[tuple[Resource | None, ...], int]:
+        places: dict[Resource | None, int] = {None: -1}
+        pattern = tuple([places.setdefault(resource, len(places)) for resource in own])
+        return own, self._fittings.number((number, pattern, self._scarce.stock))
 
     def options(self, rows: LinkRows) -> OptionList:
         """The options of a link, the undominated ones only, in a fixed order."""
