@@ -5,7 +5,8 @@ such rules find nothing speaks for every link that equals it in all else that th
 
 A rule of a path compares lengths and losses with limits, and looks at no socket. Of links that equal one another in what is fitted
 and in all else that is stated of the path, each of its figures holds from a least value to a greatest, whatever the others are. So
-where such rules find nothing on the links with the least and the greatest of each figure, there is nothing on those between them.
+where such rules find nothing on the links with the least and the greatest of each figure, there is nothing on those between them. One
+attenuator for the light of both directions is needed where either loss is small: that is so only of links whose losses rise together.
 
 Where something is found, each link is asked by itself. `audit.findings_of_link` asks every link; `tests/solver/test_alike.py` holds
 both to one answer.
@@ -84,6 +85,9 @@ def _not_between_sound_ones(links: Sequence[FittedLink], kinds: _Kinds) -> set[i
             rows.append(figures)
     for places, rows in alike.values():
         columns = list(zip(*rows, strict=True))
+        if _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
+            still_open.update(places)
+            continue
         outermost = {column.index(most) for column in columns for most in (min(column), max(column))}
         if any(True for index in outermost for _ in _breaches_of_path(links[places[index]])):
             still_open.update(places)
@@ -93,17 +97,26 @@ def _not_between_sound_ones(links: Sequence[FittedLink], kinds: _Kinds) -> set[i
 def _compared(link: FittedLink) -> tuple[float, ...] | None:
     """The figures that the rules of a path compare with limits: the length, and the losses of either direction.
 
-    None where a link speaks for itself only: a loss is not known, what passes need not fall with the length, one attenuator is for two
-    losses, or the user's own rules are asked.
+    None where a link speaks for itself only: a loss is not known, what passes need not fall with the length, or the user's own rules are asked.
     """
-    for end in link.ends:
-        light = end.light
-        if light is not None and (light.throughput_mbit_s is not None or (light.strands == 1 and end.attenuator is not None)):
-            return None
-    if link.policy.rules:
+    if link.policy.rules or any(end.light is not None and end.light.throughput_mbit_s is not None for end in link.ends):
         return None
     losses = losses_millidb(link)
     return None if losses is None else (link.path.length_m, *losses)
+
+
+_LEAST = 1, 3
+"""Where the least losses of the two directions are in `_compared`."""
+
+
+def _shares_an_attenuator(link: FittedLink) -> bool:
+    """Whether an attenuator is for the light of both directions."""
+    return any(end.attenuator is not None and end.light is not None and end.light.strands == 1 for end in link.ends) and bool(link.beams)
+
+
+def _rise_together(one: Sequence[float], other: Sequence[float]) -> bool:
+    ordered = [figure for _, figure in sorted(zip(one, other, strict=True))]
+    return ordered == sorted(ordered)
 
 
 class _Kinds:

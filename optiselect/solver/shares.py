@@ -119,6 +119,11 @@ class Shares:
         """
         if len(cluster.members) > _MOST_MEMBERS:
             raise TooLarge
+        if len(cluster.members) == 1 and not limits:  # most links of most networks
+            ((member,), (mine,)) = cluster.members, cluster.own
+            alone = self._ways(member, mine, True) or self._ways(member, mine, False)
+            least = min(counts for _, _, counts in alone)
+            return np.array([[place] for place, _, counts in alone if counts == least], dtype=np.int64)
         for all_served in (True, False):  # where all can be served, no plan that leaves one out is best
             found: list[tuple[tuple[int, ...], list[int], Sums]] = [((), [0] * len(limits), (0,) * len(self._places))]
             for member, mine in zip(cluster.members, cluster.own, strict=True):

@@ -275,9 +275,21 @@ def test_a_link_between_others_that_are_sound_is_sound(seed: int) -> None:
     assert said_at_once(links) == said_of_each(links)
 
 
-def test_links_between_sound_ones_are_not_asked(monkeypatch: pytest.MonkeyPatch) -> None:
-    lx10 = built_to("1000BASE-LX10")
-    some = [fitted(lx10, lx10, fiber(length_m), policy=USUAL) for length_m in range(100, 200)]
+DOWN, UP = (built_to(f"1000BASE-BX10-{kind}", tx_dbm=[-3, 0], rx_dbm=[-20, -3]) for kind in "DU")
+BEFORE_DOWN = attenuator(5), None
+
+
+@pytest.mark.parametrize(
+    "some",
+    [
+        [fitted(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(100), policy=USUAL)],
+        [fitted(DOWN, UP, fiber(100), policy=USUAL, attenuators=BEFORE_DOWN)],
+    ],
+    ids=["two strands", "one strand, attenuated"],
+)
+def test_links_between_sound_ones_are_not_asked(some: list[FittedLink], monkeypatch: pytest.MonkeyPatch) -> None:
+    (run,) = some[0].path.runs
+    some = [with_path(some[0], runs=(put(run, fiber=run.fiber.stated() | {"length_m": length_m}),)) for length_m in range(100, 200)]
     asked: list[float] = []
 
     def asking(rule: Rule) -> Rule:
@@ -291,8 +303,6 @@ def test_links_between_sound_ones_are_not_asked(monkeypatch: pytest.MonkeyPatch)
 
 def test_one_attenuator_for_two_losses_speaks_for_itself() -> None:
     """It is needed where the light of either direction is too strong; where both losses are enough it is not, though each is another link's too."""
-    down, up = (built_to(f"1000BASE-BX10-{kind}", tx_dbm=[-3, 0], rx_dbm=[-20, -3]) for kind in "DU")
-    one = attenuator(5), None
     runs = [fiber(100, measured_loss_db={1310: at_1310, 1490: at_1490}) for at_1310, at_1490 in ((4.0, 1.0), (1.0, 4.0), (4.0, 4.0))]
-    links = [fitted(down, up, run, policy=USUAL, attenuators=one) for run in runs]
+    links = [fitted(DOWN, UP, run, policy=USUAL, attenuators=BEFORE_DOWN) for run in runs]
     assert [link is links[2] for link, breach in breaches_of_links(links) if breach.rule == "overload"] == [True]
