@@ -72,7 +72,7 @@ class _Search:
         return found
 
     def _smallest(self, family: list[int]) -> list[int]:
-        for size in range(_at_least(family), len(family) + 1):
+        for size in range(_at_least(family), len(family) + 1):  # pragma: no branch - a set of that size is found, or the work is cut
             found = self._of_size(family, size, -1)
             if found is not None:
                 return found

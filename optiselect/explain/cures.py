@@ -229,7 +229,7 @@ def _in_network(ground: Ground, way: Way, breach: Breach) -> Cure | None:
             return Cure("rate", "policy", (edit,), f"be content with {breach.available:g} Mbit/s")
         case "strands-free":
             run = ground.network.run_by_id[breach.path]
-            if run.fiber is not None and isinstance(breach.required, int | float) and isinstance(breach.available, int | float):
+            if run.fiber is not None and isinstance(breach.required, int | float) and isinstance(breach.available, int | float):  # pragma: no branch - all are
                 short = round(breach.required - breach.available)
                 edit, words = more_strands(run.id, run.fiber, short)
                 return Cure("strands", "cable", (edit,), words)
@@ -251,7 +251,7 @@ def _joint(way: Way, breach: Breach) -> Cure | None:
     path = way.asked.path
     index = next(index for index, panel in enumerate(path.panels) if panel.id == breach.path)
     before, after = path.runs[index].fiber, path.runs[index + 1].fiber
-    if before is None or after is None or before.connectors is None or after.connectors is None:
+    if before is None or after is None or before.connectors is None or after.connectors is None:  # pragma: no cover - else no joint is wrong
         return None
     end_before, end_after = int(not path.flipped[index]), int(path.flipped[index + 1])
     run_id = path.runs[index + 1].id
@@ -269,7 +269,7 @@ def _joint(way: Way, breach: Breach) -> Cure | None:
 def _enclosure(ground: Ground, way: Way, breach: Breach) -> Cure | None:
     """The air that the part bears, kept in the enclosure."""
     end = next((end for end in way.link.ends if end.name == breach.path), None)
-    if end is None or end.site is None or end.site.ambient_c is None or not isinstance(breach.available, int | float):
+    if end is None or end.site is None or end.site.ambient_c is None or not isinstance(breach.available, int | float):  # pragma: no cover - else no breach
         return None
     low, high = end.site.ambient_c
     if breach.case == "cold":
@@ -297,7 +297,7 @@ def _measured(ground: Ground, way: Way) -> Cure | None:
             return None
         window = sender.light.tx_nm
         loss = run_loss_pico(run.fiber, window, way.asked.path.connections_of(0), ground.policy)
-        if loss is None:
+        if loss is None:  # pragma: no cover - else no figure would be beyond another
             return None
         if reason[0] == "overload":
             value, word = breach.required, "at least"
@@ -310,7 +310,7 @@ def _measured(ground: Ground, way: Way) -> Cure | None:
         if known_db is None or (value < known_db if reason[0] == "light-budget" else value > known_db):
             figures[f"{nm}"] = round(value, 3)
             said[nm] = f"{value:g} dB {word} at {nm} nm"
-    if not figures:
+    if not figures:  # pragma: no cover - what is unknown is no breach, and one of light is asked about
         return None
     known = {f"{nm:g}": loss_db for nm, loss_db in (run.fiber.measured_loss_db or {}).items()} if run.fiber else {}
     edit = Edit(at=("runs", run.id, "fiber", "measured_loss_db"), value=known | figures)

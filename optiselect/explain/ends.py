@@ -172,7 +172,7 @@ def _fitted(ground: Ground, group: PortGroup, asked: Asked) -> Iterator[FittedEn
             behind = bare._replace(converter=converter)
             if converter.optic is not None:
                 yield behind._replace(fitting="fixed", light=_light(ground.fittings.figures_of(converter.optic), asked))
-            elif converter.form is not None:
+            elif converter.form is not None:  # pragma: no branch - a converter has one of the two
                 takes = (*FORM_TAKES[converter.form], None)
                 yield from (_with_module(behind, module, asked) for module in _sorted(catalog.modules) if module.form in takes)
 

@@ -13,8 +13,9 @@ from optiselect.explain.conflicts import smallest_conflict
 from optiselect.explain.crowded import crowding
 from optiselect.explain.ground import Ground
 from optiselect.explain.proposals import Proposal
-from optiselect.model.plan import Direction, Refusal
-from optiselect.model.refusal import Edit, Fact
+from optiselect.model.explanation import Alternative
+from optiselect.model.plan import Direction, PlannedEnd, Refusal
+from optiselect.model.refusal import Edit, Effect, Fact
 from tests.explain.scenes import CONVERTER, COPPER_PORTS, LX, PAD, SCENES, SX, ZX, Documents, fiber, site
 from tests.solver.families import case
 
@@ -143,6 +144,23 @@ def test_words_for_what_has_no_figures() -> None:
     assert wording.gap(Fact(rule="form", path="devices.a")) == "form at devices.a"
     assert wording._light(Direction(**{"from": "a/1"}, to="b/1")) == "margin unknown"
     assert wording._several(("a", "b", "c", "d", "e"), "links") == "a, b and 3 more links"
+
+
+REFUSAL = told(SCENES["too little light"]())
+END = PlannedEnd(device="a", port="1", fitting="module", module="LX-I")
+
+
+def test_words_where_there_is_little_to_say() -> None:
+    miss = REFUSAL.nearest_misses[0]
+    assert wording._conflict(REFUSAL, (), 5) == []
+    assert wording._miss(miss, {}).endswith(f"stopped by {wording.gap(miss.breaches[0])} only")
+    assert wording._serving(REFUSAL.model_copy(update={"serving": Effect(loses=("L2",)), "fixes": ()}))[0].startswith("To serve it all the same: ")
+    other = Alternative(why="cheaper", over=("F1",), ends=(END, END), unknown=("reach of LX-I",))
+    assert wording.alternative_text(other).endswith("it would rest on what nobody states: reach of LX-I.")
+
+
+def test_enclosure_that_would_have_to_be_colder_than_its_winter_is_not_proposed() -> None:
+    assert "enclosure" not in kinds(site(fiber("OS2", 800), [LX | {"temperature_c": [-40, 0]}], gate_site={"ambient_c": [-10, 40]}))
 
 
 def test_policy_of_all_defaults_is_a_policy() -> None:
