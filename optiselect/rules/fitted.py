@@ -135,19 +135,26 @@ class Path:
         return None not in self.sites
 
 
+Losses = dict[tuple[float, float] | None, tuple[int, int] | None]
+
+
 @dataclass(frozen=True)
 class Asked:
-    """What is asked of an end or a link: the link, the rate, the path, the policy, and the rules waived for this link.
-
-    `losses`: what the path loses in 0.001 dB, least and greatest, by window; filled in as it is worked out.
-    """
+    """What is asked of an end or a link: the link, the rate, the path, the policy, and the rules waived for this link."""
 
     link: Link
     rate: Rate
     path: Path
     policy: Policy
     waived: frozenset[str] = frozenset()
-    losses: dict[tuple[float, float] | None, tuple[int, int] | None] = field(default_factory=dict, compare=False, repr=False)
+    _losses: Losses | None = field(default=None, init=False, compare=False, repr=False)
+
+    def losses(self) -> Losses:
+        """What the path loses in 0.001 dB, least and greatest, by window; filled in as it is worked out."""
+        if self._losses is None:
+            object.__setattr__(self, "_losses", {})
+        assert self._losses is not None
+        return self._losses
 
 
 class FittedEnd(NamedTuple):

@@ -114,19 +114,8 @@ def path_loss_millidb(path: Path, window_nm: Window | None, policy: Policy) -> t
     return to_millidecibel(least), to_millidecibel(greatest)
 
 
-def losses_millidb(link: FittedLink) -> tuple[int, ...] | None:
-    """Least and greatest loss of the path for the light of either direction, in 0.001 dB; None where one of them is unknown."""
-    losses: list[int] = []
-    for beam in link.beams:
-        loss = _loss_millidb(link, beam.light.tx_nm)
-        if loss is None:
-            return None
-        losses += loss
-    return tuple(losses)
-
-
 def _loss_millidb(link: FittedLink, window_nm: Window | None) -> tuple[int, int] | None:
-    losses = link.asked.losses
+    losses = link.asked.losses()
     if window_nm not in losses:
         losses[window_nm] = path_loss_millidb(link.path, window_nm, link.policy)
     return losses[window_nm]
@@ -167,7 +156,7 @@ def _direction(link: FittedLink, beam: Beam) -> LinkLight:
     sender, light, receiver, far = beam
     path, policy = link.path, link.policy
     kind = _kind_of_light(light, far, path.grades, grades_met(path, light), grades_met(path, far), policy.design_margin_db, policy.attenuation)
-    loss = _loss_millidb(link, light.tx_nm)
+    loss = path_loss_millidb(path, light.tx_nm, policy)
     least = greatest = low = high = margin = bare = None
     if loss is not None:
         attenuator = milli(link.attenuation_between(sender, receiver))

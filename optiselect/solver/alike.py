@@ -22,8 +22,10 @@ from optiselect.model.document import Noun
 from optiselect.model.network import Cage, Copper, CopperPort, Device, Fiber, FixedOptic, SharedPort, Site
 from optiselect.rules import END_RULES, PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import FittedEnd, FittedLink, Path
-from optiselect.rules.light import losses_millidb
+from optiselect.rules.light import LinkLight, directions_of
 from optiselect.rules.rule import Breach
+
+Lights = tuple[LinkLight, ...]
 
 
 def _all_but(noun: type[Noun], *left_out: str) -> attrgetter[tuple[object, ...]]:
@@ -38,14 +40,14 @@ _FIBER = _all_but(Fiber, "length_m", "strands", "strands_in_use", "connections",
 _COPPER = _all_but(Copper, "length_m")
 
 
-def breaches_of_links(links: Iterable[FittedLink]) -> Iterator[tuple[FittedLink, Breach]]:
+def breaches_of_links(links: Iterable[FittedLink], lights: Iterable[Lights] | None = None) -> Iterator[tuple[FittedLink, Breach]]:
     """Every breach of a rule of an end, a pair or a path, with its link, link by link.
 
-    The documents that the links are of must be kept until this ends.
+    The documents that the links are of must be kept until this ends. `lights`: of each link as of `directions_of`, where that is at hand.
     """
     links = tuple(links)
     kinds = _Kinds()
-    open_paths = _not_between_sound_ones(links, kinds)
+    open_paths = _not_between_sound_ones(links, map(directions_of, links) if lights is None else lights, kinds)
     sound: set[Hashable] = set()
     for place, link in enumerate(links):
         kind = kinds.of_link(link)
@@ -71,12 +73,12 @@ def _breaches_of_path(link: FittedLink) -> Iterator[Breach]:
         yield from rule.check(link)
 
 
-def _not_between_sound_ones(links: Sequence[FittedLink], kinds: _Kinds) -> set[int]:
+def _not_between_sound_ones(links: Sequence[FittedLink], lights: Iterable[Lights], kinds: _Kinds) -> set[int]:
     """The places of the links on which the rules of a path may find something."""
     still_open: set[int] = set()
     alike: dict[Hashable, tuple[list[int], list[tuple[float, ...]]]] = defaultdict(lambda: ([], []))
-    for place, link in enumerate(links):
-        figures = _compared(link)
+    for place, (link, its) in enumerate(zip(links, lights, strict=True)):
+        figures = _compared(link, its)
         if figures is None:
             still_open.add(place)
         else:
@@ -85,7 +87,7 @@ def _not_between_sound_ones(links: Sequence[FittedLink], kinds: _Kinds) -> set[i
             rows.append(figures)
     for places, rows in alike.values():
         columns = list(zip(*rows, strict=True))
-        if _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
+        if len(columns) > 1 and _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
             still_open.update(places)
             continue
         outermost = {column.index(most) for column in columns for most in (min(column), max(column))}
@@ -94,15 +96,19 @@ def _not_between_sound_ones(links: Sequence[FittedLink], kinds: _Kinds) -> set[i
     return still_open
 
 
-def _compared(link: FittedLink) -> tuple[float, ...] | None:
+def _compared(link: FittedLink, lights: Lights) -> tuple[float, ...] | None:
     """The figures that the rules of a path compare with limits: the length, and the losses of either direction.
 
     None where a link speaks for itself only: a loss is not known, what passes need not fall with the length, or the user's own rules are asked.
     """
     if link.policy.rules or any(end.light is not None and end.light.throughput_mbit_s is not None for end in link.ends):
         return None
-    losses = losses_millidb(link)
-    return None if losses is None else (link.path.length_m, *losses)
+    figures = [link.path.length_m]
+    for light in lights:
+        if light.loss_min_db is None or light.loss_max_db is None:
+            return None
+        figures += light.loss_min_db, light.loss_max_db
+    return tuple(figures)
 
 
 _LEAST = 1, 3
@@ -111,7 +117,7 @@ _LEAST = 1, 3
 
 def _shares_an_attenuator(link: FittedLink) -> bool:
     """Whether an attenuator is for the light of both directions."""
-    return any(end.attenuator is not None and end.light is not None and end.light.strands == 1 for end in link.ends) and bool(link.beams)
+    return any(end.attenuator is not None and end.light is not None and end.light.strands == 1 for end in link.ends)
 
 
 def _rise_together(one: Sequence[float], other: Sequence[float]) -> bool:

@@ -11,7 +11,7 @@ from optiselect.model.document import Figures
 from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedEnd, FittedLink
-from optiselect.rules.light import LinkLight, directions_of
+from optiselect.rules.light import LinkLight
 from optiselect.solver.choice import SpareSteps
 from optiselect.solver.fittings import PortGroup
 from optiselect.solver.option import LinkRows, Pick
@@ -162,9 +162,8 @@ def _planned(builder: OptionBuilder, row: LinkRows, pick: Pick, groups: tuple[Po
     )
 
 
-def told_link(row: PlannedLink, link: FittedLink, findings: Iterable[Finding]) -> PlannedLink:
+def told_link(row: PlannedLink, link: FittedLink, lights: tuple[LinkLight, ...], findings: Iterable[Finding]) -> PlannedLink:
     """A row of the plan with its arithmetic, and with what a person is to know."""
-    lights = directions_of(link)
     directions = tuple(
         [
             Direction.of_whole(

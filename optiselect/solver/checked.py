@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from optiselect.errors import PlanCheckError
@@ -12,7 +12,8 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink, Path
-from optiselect.solver.alike import breaches_of_links
+from optiselect.rules.light import directions_of
+from optiselect.solver.alike import Lights, breaches_of_links
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import told_link
 from optiselect.solver.audit import Refitter, finding_of, findings_together
@@ -33,14 +34,23 @@ def check_links(
     """Every rule of a single link on the rows of a plan, by link; `paths_of`: as of `Refitter`."""
     refitter = Refitter(network, catalog, policy, paths_of)
     rows = tuple(rows)
-    fitted = tuple(refitter.link(row) for row in rows)
+    fitted = [refitter.link(row) for row in rows]
+    told: list[PlannedLink] = []
+
+    def worked_out() -> Iterator[Lights]:
+        """The light of each link; its row with the arithmetic is made on the way, so that no more than that is kept."""
+        for row, link in zip(rows, fitted, strict=True):
+            lights = directions_of(link)
+            told.append(told_link(row, link, lights, ()))
+            yield lights
+
     found: dict[str, list[Finding]] = defaultdict(list)
-    for link, breach in breaches_of_links(fitted):
+    for link, breach in breaches_of_links(fitted, worked_out()):
         found[link.asked.link.id].append(finding_of(breach, link.asked.link.id, link.asked.waived))
     checked = {}
-    for row, link in zip(rows, fitted, strict=True):
+    for row, link, its in zip(rows, fitted, told, strict=True):
         findings = tuple(found.get(row.id, ()))
-        checked[row.id] = CheckedLink(row, link, findings, told_link(row, link, findings))
+        checked[row.id] = CheckedLink(row, link, findings, told_link(row, link, directions_of(link), findings) if findings else its)
     return checked
 
 

@@ -67,7 +67,7 @@ def with_end(link: FittedLink, draw: Random, change: Callable[[FittedEnd], Fitte
 
 
 def with_path(link: FittedLink, **parts: object) -> FittedLink:
-    return replace(link, asked=replace(link.asked, path=replace(link.path, **parts), losses={}))
+    return replace(link, asked=replace(link.asked, path=replace(link.path, **parts)))
 
 
 def another_module(link: FittedLink, draw: Random) -> FittedLink:
