@@ -119,7 +119,7 @@ def spec_of(port: Port) -> Hashable:
             return "shared", port.form, port.rates, port.copper_rates, port.module_power_w, port.media
         case CopperPort():
             return "copper", port.rates
-        case FixedOptic():
+        case FixedOptic():  # pragma: no branch - the last of four kinds
             return "fixed", port.optic
 
 
@@ -130,7 +130,7 @@ def rates_of(port: Port) -> frozenset[Rate]:
             return frozenset(port.rates)
         case SharedPort():
             return frozenset((*port.rates, *port.copper_rates))
-        case FixedOptic():
+        case FixedOptic():  # pragma: no branch - the last of four kinds
             return frozenset(port.optic.rates or RATES)
 
 
@@ -301,7 +301,7 @@ class Fittings:
                 yield from self._converted(rate, medium)
             case FixedOptic():
                 yield self._fixed(port.optic, rate, None)
-            case CopperPort():
+            case CopperPort():  # pragma: no branch - the last of four kinds
                 yield self._socket()
                 yield from self._converted(rate, medium)
 
@@ -311,7 +311,7 @@ class Fittings:
             for converter in self._converters:
                 if converter.optic is not None:
                     yield self._fixed(converter.optic, rate, converter)
-                elif converter.form is not None:
+                elif converter.form is not None:  # pragma: no branch - a converter has one of the two
                     yield from self._modules_in(converter.form, rate, converter)
 
     def _modules_in(self, form: Form, rate: Rate, converter: Converter | None = None) -> Iterable[Fit]:

@@ -124,7 +124,7 @@ class Shares:
             alone = self._ways(member, mine, True) or self._ways(member, mine, False)
             least = min(counts for _, _, counts in alone)
             return np.array([[place] for place, _, counts in alone if counts == least], dtype=np.int64)
-        for all_served in (True, False):  # where all can be served, no plan that leaves one out is best
+        for all_served in (True, False):  # pragma: no branch - to serve none is possible; where all can be served, no plan that leaves one out is best
             found: list[tuple[tuple[int, ...], list[int], Sums]] = [((), [0] * len(limits), (0,) * len(self._places))]
             for member, mine in zip(cluster.members, cluster.own, strict=True):
                 ways = self._ways(member, mine, all_served)

@@ -15,6 +15,8 @@ from optiselect.model.plan import Plan
 from optiselect.solver import part_lists, possible_by_model, replaced, rounds, shares
 from optiselect.solver.choice import Task, choose
 from optiselect.solver.cpsat import Result
+from optiselect.solver.dominance import BITS
+from optiselect.solver.part_list_walk import PartListWalk
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.share_tables import ShareTables
 from optiselect.solver.solve import solve_bare
@@ -87,7 +89,17 @@ def test_part_numbers_that_are_not_settled_are_not_guessed(cap: str, monkeypatch
 def test_no_offers_need_nothing_and_have_no_part_numbers() -> None:
     none, places = np.zeros((0, 1), dtype=np.int64), np.zeros(0, dtype=np.int64)
     tables: Any = SimpleNamespace(size=2, needed=(np.array([2]), np.array([0])))
-    assert ShareTables.any_of(tables, none, places).tolist() == [[0], [0], [0]]
+    tables.any_of = lambda masks, of: ShareTables.any_of(tables, masks, of)
+    assert tables.any_of(none, places).tolist() == [[0], [0], [0]]
+    walk: Any = SimpleNamespace(_effort=1.0, tables=tables)
+    offers: Any = SimpleNamespace(values=places, masks=none, shares=places)
+    needed, any_of = PartListWalk.more_needed(walk, offers, np.zeros(1, dtype=np.int64))
+    assert (needed, any_of.tolist()) == (BITS, [0])  # more than there are part numbers: these offers serve nothing
+
+
+def test_part_numbers_that_no_option_uses_are_left_out_of_a_mask() -> None:
+    of: Any = SimpleNamespace(parts=("A",), _bit={"A": (0, 0)})
+    assert shares.Shares.mask_of(of, ("A", "Z")).tolist() == [1]
 
 
 def test_port_that_is_given_out_is_not_given_again() -> None:

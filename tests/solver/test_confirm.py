@@ -88,3 +88,10 @@ def test_a_second_solver_that_is_not_installed_is_asked_for_by_its_extra(monkeyp
     monkeypatch.setattr(confirm.subprocess, "run", lambda *_, **__: subprocess.CompletedProcess("", NOT_INSTALLED, "", ""))
     with pytest.raises(MissingExtraError, match=r"optiselect\[confirm\]"):
         solve.solve_bare(*case(0)[:2], asked(case(0)[2], "second-solver"))
+
+
+def test_what_is_not_proven_is_not_confirmed():
+    """Without effort, nothing is asked of anybody."""
+    network, catalog, policy = case(0)
+    proof = solve.solve_bare(network, catalog, asked(policy, "second-configuration", effort=1e-9)).proof
+    assert (proof.confirmed, proof.confirmed_by) == (False, ())
