@@ -31,7 +31,8 @@ class Demand:
     def __init__(self, network: Network, catalog: Catalog, policy: Policy, fittings: Fittings, sheets: Sequence[Sheet], before: Demand | None = None) -> None:
         self._network, self._catalog, self._policy, self._fittings, self._sheets, self._before = network, catalog, policy, fittings, sheets, before
         self._rows: Mapping[str, LinkRows] = {}
-        self._wanted: dict[Resource, int] = {}
+        self._wanted: dict[Resource, int] = {}  # at the ends
+        self._along: dict[str, int] = {}  # by run
         self._over: set[Resource] = set()
         self._kinds: dict[int, Hashable] = {}
         self._of_kind: dict[Hashable, tuple[list[int], int, list[str]]] = {}
@@ -57,12 +58,8 @@ class Demand:
                 return round((self._network.device_by_id[name].module_power_w or 0) * 1000)
             case "ports":
                 return len(self._fittings.groups(name)[resource[2]].names)
-            case "copper":
-                return 1
             case _:
-                fiber = self._network.run_by_id[name].fiber
-                assert fiber is not None  # strands are of fiber
-                return fiber.strands - fiber.strands_in_use - self._policy.reserve_strands
+                return self._capacity_of_run(name)
 
     def scarce(self, rows: Mapping[str, LinkRows], paths_of: Mapping[str, tuple[Path, ...]]) -> tuple[Scarce, dict[Resource, int], Apart]:
         """Which resources these links could want more of than there is, how much there is of each, and which must stay apart."""
@@ -89,10 +86,14 @@ class Demand:
         gone: Iterable[LinkRows] = ()
         if self._before is not None:
             was = self._before._rows
-            self._wanted, self._over = dict(self._before._wanted), set(self._before._over)
+            self._wanted, self._along, self._over = dict(self._before._wanted), dict(self._before._along), set(self._before._over)
             changed = [row for link_id, row in rows.items() if was.get(link_id) is not row]
             gone = [row for link_id, row in was.items() if rows.get(link_id) is not row]
-        touched = self._add(gone, -1) | self._add(changed, 1)
+        touched: set[Resource] = set()
+        runs: set[str] = set()
+        for those, sign in ((gone, -1), (changed, 1)):
+            for row in those:
+                self._add(row, sign, touched, runs)
         cords_and_attenuators = {part for part in self.stock if part in self._catalog.cord_by_part or part in self._catalog.attenuator_by_part}
         for part in cords_and_attenuators:
             self._wanted["stock", part] = 2 * len(rows)
@@ -104,33 +105,42 @@ class Demand:
                 self._over.add(resource)
             else:
                 self._over.discard(resource)
+        for run_id in runs:
+            wanted = self._along[run_id]
+            if self._before is not None:
+                self._over -= {("strands", run_id), ("copper", run_id)}
+            if wanted and wanted > self._capacity_of_run(run_id):
+                self._over.add(("copper" if self._network.run_by_id[run_id].fiber is None else "strands", run_id))
 
-    def _add(self, rows: Iterable[LinkRows], sign: int) -> set[Resource]:
-        """Put on, or take off, what links want; returns the resources of which they want something."""
-        wanted, sheets = self._wanted, self._sheets
-        touched: set[Resource] = set()
-        for row in rows:
-            over: dict[Resource, int] = {}
-            for sheet_index, index in row.places:
-                sheet = sheets[sheet_index]
-                most = sheet.most_strands[index]
-                for run in sheet.rows[index].path.runs:
-                    resource, units = (("strands", run.id), most) if run.fiber is not None else (("copper", run.id), min(most, 1))
-                    over[resource] = max(over.get(resource, 0), units)
-            asked = tuple({sheet for sheet, _ in row.places}) if len(row.places) > 1 else (row.places[0][0],)
-            for groups in row.groups:
-                positions, most_power, parts = self._at_end(asked, groups)
-                for position in positions:
-                    over[groups[position].resource] = over.get(groups[position].resource, 0) + 1
-                if groups and groups[0].device.module_power_w is not None:
-                    power = "power", groups[0].device.id
-                    over[power] = over.get(power, 0) + most_power
-                for part in parts:
-                    over["stock", part] = over.get(("stock", part), 0) + 1
-            for resource, units in over.items():
+    def _capacity_of_run(self, run_id: str) -> int:
+        fiber = self._network.run_by_id[run_id].fiber
+        return 1 if fiber is None else fiber.strands - fiber.strands_in_use - self._policy.reserve_strands
+
+    def _add(self, row: LinkRows, sign: int, touched: set[Resource], runs: set[str]) -> None:
+        """Put on, or take off, what a link wants; what it wants something of is noted."""
+        sheets = self._sheets
+        over: dict[str, int] = {}
+        for sheet_index, index in row.places:
+            sheet = sheets[sheet_index]
+            most = sheet.most_strands[index]
+            path = sheet.rows[index].path
+            units = most if path.medium == "fiber" else min(most, 1)
+            for run_id in path.run_ids:
+                over[run_id] = max(over.get(run_id, 0), units)
+        for run_id, units in over.items():
+            self._along[run_id] = self._along.get(run_id, 0) + sign * units
+        runs.update(over)
+        wanted = self._wanted
+        asked = tuple({sheet for sheet, _ in row.places}) if len(row.places) > 1 else (row.places[0][0],)
+        for groups in row.groups:
+            positions, most_power, parts = self._at_end(asked, groups)
+            its: list[tuple[Resource, int]] = [(groups[position].resource, 1) for position in positions]
+            if groups and groups[0].device.module_power_w is not None:
+                its.append((("power", groups[0].device.id), most_power))
+            its += [(("stock", part), 1) for part in parts]
+            for resource, units in its:
                 wanted[resource] = wanted.get(resource, 0) + sign * units
-            touched.update(over)
-        return touched
+                touched.add(resource)
 
     def _at_end(self, sheets: tuple[int, ...], groups: Side) -> tuple[list[int], int, list[str]]:
         """What an end may want at most: ports of the groups that some fitting goes to first (positions), power in mW, and parts in stock."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import ChainMap, defaultdict
-from collections.abc import Hashable, Iterable, Mapping, MutableMapping
+from collections.abc import Hashable, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -45,25 +45,32 @@ class Cluster:
         own: for each link the numbers of the resources that some option of it takes, in the order of the options.
     """
 
-    __slots__ = ("_rows", "members", "numbers", "own")
+    __slots__ = ("_alone", "_members", "_rows", "numbers", "own")
 
-    def __init__(self, members: Iterable[Member]) -> None:
-        self.members: tuple[Member, ...] = tuple(members)
+    def __init__(self, members: Sequence[Member]) -> None:
+        self._alone = members[0] if len(members) == 1 else None
+        self._members: tuple[Member, ...] = ()
         self.numbers: Mapping[Resource, int] = _NO_RESOURCES
         self.own: tuple[tuple[int, ...], ...] = _TAKES_NOTHING
         self._rows: Hashable = None
-        if len(self.members) == 1 and not self.members[0].found.taken:  # most links of most networks
+        if self._alone is not None and not self._alone.found.taken:  # most links of most networks
             return
+        self._members = tuple(members)
         numbers: dict[Resource, int] = {}
         self.numbers = numbers
-        self.own = tuple([tuple([numbers.setdefault(resource, len(numbers)) for resource in member.resources]) for member in self.members])
-        self._rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(self.members, self.own, strict=True)])
+        self.own = tuple([tuple([numbers.setdefault(resource, len(numbers)) for resource in member.resources]) for member in members])
+        self._rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(members, self.own, strict=True)])
+
+    @property
+    def members(self) -> tuple[Member, ...]:
+        """Its links with their options."""
+        return (self._alone,) if self._alone is not None else self._members
 
     @property
     def rows(self) -> Hashable:
         """What its links are, without names: equal where the same lists of options are joined in the same way."""
-        if self._rows is None:
-            (member,) = self.members
+        member = self._alone
+        if self._rows is None and member is not None:
             return id(member.found.options), member.critical, member.weight
         return self._rows
 

@@ -32,15 +32,22 @@ class Paths:
         """Ids of links for which more paths exist than were offered."""
 
     @cached_property
-    def _ids_between(self) -> Mapping[tuple[str, str], list[str]]:
-        """The runs between two places, which stand in order; sorted."""
+    def _ids_between(self) -> Mapping[str, str | list[str]]:
+        """The run between two places, or the runs, sorted."""
         if self._before is not None:
             return self._before._ids_between
-        between: dict[tuple[str, str], list[str]] = defaultdict(list)
+        between: dict[str, str | list[str]] = {}
         runs = self._network.run_by_id
         for run_id in sorted(runs):
-            between[_ordered(*runs[run_id].ends)].append(run_id)
-        return dict(between)
+            places = _between(*runs[run_id].ends)
+            others = between.get(places)
+            if others is None:
+                between[places] = run_id
+            elif isinstance(others, str):
+                between[places] = [others, run_id]
+            else:
+                others.append(run_id)
+        return between
 
     @cached_property
     def _ids_to_panel(self) -> Mapping[str, list[tuple[str, str]]]:
@@ -78,9 +85,10 @@ class Paths:
             self._panels_of[place] = frozenset([self._panels_joined[panel] for _, panel in self._ids_to_panel[place]])
         return self._panels_of.get(place, _NONE)
 
-    def _between(self, here: str, there: str) -> list[Run]:
+    def _runs_between(self, here: str, there: str) -> list[Run]:
         runs = self._network.run_by_id
-        return [runs[run_id] for run_id in self._ids_between.get(_ordered(here, there), ()) if run_id in runs]
+        found = self._ids_between.get(_between(here, there), ())
+        return [runs[run_id] for run_id in ((found,) if isinstance(found, str) else found) if run_id in runs]
 
     def _to_panel(self, here: str) -> list[tuple[Run, str]]:
         runs = self._network.run_by_id
@@ -103,7 +111,7 @@ class Paths:
 
     def _search(self, start: str, goal: str) -> tuple[tuple[Path, ...], bool]:
         """The paths between two devices that are offered, and whether there are no more."""
-        is_all, found = True, [[run] for run in self._between(start, goal)]
+        is_all, found = True, [[run] for run in self._runs_between(start, goal)]
         panels = self._panels_at(start) & self._panels_at(goal)
         if panels:  # else none joins them
             found = []
@@ -123,14 +131,15 @@ class Paths:
         while stack:
             here, chain, seen = stack.pop()
             yield None
-            yield from ([*chain, run] for run in self._between(here, goal) if not chain or _same_medium(chain[0], run))
+            yield from ([*chain, run] for run in self._runs_between(here, goal) if not chain or _same_medium(chain[0], run))
             for run, there in reversed(self._to_panel(here)):
                 if there not in seen and self._panels_joined[there] in panels and (not chain or _same_medium(chain[0], run)):
                     stack.append((there, [*chain, run], seen | {there}))
 
 
-def _ordered(first: str, second: str) -> tuple[str, str]:
-    return (first, second) if first < second else (second, first)
+def _between(first: str, second: str) -> str:
+    """A name for two places, which no slash is in."""
+    return f"{first}/{second}" if first < second else f"{second}/{first}"
 
 
 def path_over(network: Network, chain: Sequence[Run], start: str) -> Path:
