@@ -8,7 +8,7 @@ from optiselect.model.network import Fiber
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Grade
 from optiselect.optics.attenuation import Table, attenuation_db_km, figures_serving
-from optiselect.optics.decibels import Whole, micro, milli, product_db, rounded_db, sum_db
+from optiselect.optics.decibels import Whole, micro, milli, millimetres, product_db, rounded_db, sum_db
 
 Window = tuple[float, float]
 _PICO_IN_MICRO = 1_000_000
@@ -44,7 +44,7 @@ def run_loss_pico(fiber: Fiber, window_nm: Window, connections: int, policy: Pol
             figures = min(least, figures[0]) if figures else 0, micro(max(own))
     if figures is None:
         return None
-    return counted_loss_pico(figures, milli(fiber.length_m), connections, fiber.splices, policy)
+    return counted_loss_pico(figures, millimetres(fiber.length_m), connections, fiber.splices, policy)
 
 
 def counted_loss_pico(figures: tuple[int, int], length_mm: Whole, connections: Whole, splices: Whole, policy: Policy) -> tuple[Whole, Whole]:

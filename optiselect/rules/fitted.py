@@ -11,7 +11,7 @@ from optiselect.model.network import Cage, CopperPort, Device, FixedOptic, Link,
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Category, Core, Grade, Medium, Rate
 from optiselect.optics.bandwidth import effective_grade
-from optiselect.optics.decibels import milli
+from optiselect.optics.decibels import millimetres
 from optiselect.rules.cabling import Cabling, Shown, cabling_of
 from optiselect.standards.transceiver import Transceiver
 
@@ -108,7 +108,7 @@ class Path:
             fiber = run.fiber
             if fiber is None or fiber.grade != grade or fiber.measured_loss_db or fiber.attenuation_db_km:
                 return None
-            length_mm += milli(fiber.length_m)
+            length_mm += millimetres(fiber.length_m)
             connections += self.connections_of(index)
             splices += fiber.splices
         return grade, length_mm, connections, splices

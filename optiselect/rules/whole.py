@@ -14,7 +14,7 @@ from optiselect.rules.served import Served
 
 def port_once(served: Served) -> Iterator[Breach]:
     """Yield a breach for each port that carries more than one link, whichever of a shared port's sockets they use."""
-    taken = [(end.device.id, end.port_id) for link in served.links for end in (link.a, link.b)]
+    taken = [end.name for link in served.links for end in (link.a, link.b)]
     if len(set(taken)) == len(taken):
         return
     links_at: dict[str, list[str]] = defaultdict(list)

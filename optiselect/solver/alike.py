@@ -14,7 +14,6 @@ both to one answer.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from operator import attrgetter
 
@@ -76,17 +75,17 @@ def _breaches_of_path(link: FittedLink) -> Iterator[Breach]:
 def _not_between_sound_ones(links: Sequence[FittedLink], lights: Iterable[Lights], kinds: _Kinds) -> set[int]:
     """The places of the links on which the rules of a path may find something."""
     still_open: set[int] = set()
-    alike: dict[Hashable, tuple[list[int], list[tuple[float, ...]]]] = defaultdict(lambda: ([], []))
+    alike: dict[Hashable, tuple[list[int], list[list[float]]]] = {}
     for place, (link, its) in enumerate(zip(links, lights, strict=True)):
         figures = _compared(link, its)
         if figures is None:
             still_open.add(place)
-        else:
-            places, rows = alike[kinds.along(link)]
-            places.append(place)
-            rows.append(figures)
-    for places, rows in alike.values():
-        columns = list(zip(*rows, strict=True))
+            continue
+        places, columns = alike.setdefault(kinds.along(link), ([], [[] for _ in figures]))
+        places.append(place)
+        for column, figure in zip(columns, figures, strict=True):
+            column.append(figure)
+    for places, columns in alike.values():
         if len(columns) > 1 and _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
             still_open.update(places)
             continue
@@ -96,7 +95,7 @@ def _not_between_sound_ones(links: Sequence[FittedLink], lights: Iterable[Lights
     return still_open
 
 
-def _compared(link: FittedLink, lights: Lights) -> tuple[float, ...] | None:
+def _compared(link: FittedLink, lights: Lights) -> list[float] | None:
     """The figures that the rules of a path compare with limits: the length, and the losses of either direction.
 
     None where a link speaks for itself only: a loss is not known, what passes need not fall with the length, or the user's own rules are asked.
@@ -108,7 +107,7 @@ def _compared(link: FittedLink, lights: Lights) -> tuple[float, ...] | None:
         if light.loss_min_db is None or light.loss_max_db is None:
             return None
         figures += light.loss_min_db, light.loss_max_db
-    return tuple(figures)
+    return figures
 
 
 _LEAST = 1, 3

@@ -40,13 +40,17 @@ class LinkKinds:
             numbers[link_id] = self._fittings.number((*places, link_id if self._each_alone else None))
         return numbers[link_id]
 
+    def side(self, groups: tuple[PortGroup, ...]) -> int:
+        """A number for the port groups of an end, whatever is asked of them; the groups live as long as the preparation."""
+        number = self._sides.get(id(groups))
+        if number is None:
+            number = self._fittings.number(tuple([(group.end_class, group.installed, group.device.module_power_w) for group in groups]))
+            self._sides[id(groups)] = number
+        return number
+
     def _offered(self, groups: tuple[PortGroup, ...], sheet: Sheet) -> int:
-        """A number for what can be fitted at an end for what a sheet asks, group by group; the groups live as long as the preparation."""
-        side = self._sides.get(id(groups))
-        if side is None:
-            side = self._fittings.number(tuple([(group.end_class, group.installed, group.device.module_power_w) for group in groups]))
-            self._sides[id(groups)] = side
-        key = side, sheet.asks
+        """A number for what can be fitted at an end for what a sheet asks, group by group."""
+        key = self.side(groups), sheet.asks
         if key not in self._offers:
             accepted = [(self._fittings.accepted_number(group.end_class, sheet.asked), group.installed, group.device.module_power_w) for group in groups]
             self._offers[key] = self._fittings.number(tuple(accepted))

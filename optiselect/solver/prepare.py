@@ -148,7 +148,8 @@ class Preparation:
             if self.left_out != before.left_out:
                 return False
         rows, self.impossible = self._rates([link for link in self.links if link.id not in same])
-        self.rows = dict(sorted((rows | {link_id: row for link_id, row in before.rows.items() if link_id in same}).items()))
+        known = before.rows
+        self.rows = {link.id: known[link.id] if link.id in same else rows[link.id] for link in self.links if link.id in (known if link.id in same else rows)}
         self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
         self._before, self._same, self._differ = before, same, differ
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
@@ -225,12 +226,12 @@ class Preparation:
         told: dict[AskKey, tuple[int, Asked]] = {}
         alike: set[Hashable] = set()
         for link in self.links:
-            sides = self.sides[link.id]  # kept as long as this
-            kind = id(sides[0]), id(sides[1]), self.rates[link.id], self.policy.waived_on(link.id), tuple([path.medium for path in self.paths_of[link.id]])
+            a, b = self.sides[link.id]
+            paths = {path.medium: path for path in reversed(self.paths_of[link.id])}
+            kind = self._kinds.side(a), self._kinds.side(b), self.rates[link.id], self.policy.waived_on(link.id), *paths
             if kind in alike:
                 continue
             alike.add(kind)
-            paths = {path.medium: path for path in reversed(self.paths_of[link.id])}
             for key in self.keys_of(link):
                 if key not in told:
                     end_class, rate, medium, waived = key
@@ -260,7 +261,7 @@ class Preparation:
         return Counter(key for link in self.links for key in self.keys_of(link))
 
     def _rates(self, links: list[Link]) -> tuple[dict[str, LinkRows], dict[str, Rate]]:
-        """The rate of each of these links (the one wanted, else the highest that any option of it alone allows) and its rows there.
+        """The rate of each of these links, in their order (the one wanted, else the highest that any option of it alone allows) and its rows there.
 
         Options that rest on an unknown figure set the rate only where none does without.
         """
@@ -286,7 +287,9 @@ class Preparation:
         for link in open_links:
             if link.id in second_best:
                 settled[link.id] = second_best[link.id]
-        return dict(sorted(settled.items())), {link.id: tried.get(link.id, link.rate or "1G") for link in open_links if link.id not in settled}
+        return {link.id: settled[link.id] for link in links if link.id in settled}, {
+            link.id: tried.get(link.id, link.rate or "1G") for link in open_links if link.id not in settled
+        }
 
     def _everything_scarce(self) -> Scarce:
         return Scarce(

@@ -82,10 +82,11 @@ class Shares:
         self._options: list[Option] = []
         self._offers: list[tuple[int, int, tuple[int, ...]]] = []
         self.size = 0
-        self._clusters: list[tuple[int, Cluster]] = []
+        self._clusters = joined.clusters
+        self._kind_of: list[int] = []
         self._joint: list[NDArray[np.int64]] = []
         self._list_clusters(joined.clusters)
-        counts = np.bincount([kind for kind, _ in self._clusters], minlength=len(self._joint)).astype(np.int64)
+        counts = np.bincount(self._kind_of, minlength=len(self._joint)).astype(np.int64)
         joint = np.full((sum(map(len, self._joint)), max((rows.shape[1] for rows in self._joint), default=0)), self.size, dtype=np.int64)
         start = 0
         for rows in self._joint:
@@ -109,7 +110,7 @@ class Shares:
                     self._listed["joint", kind, self._places] = self._joint_shares(cluster, limits, apart)
                 rows: NDArray[np.int64] = self._listed["joint", kind, self._places]
                 self._joint.append(np.where(rows >= 0, rows + [self._entered(member) for member in cluster.members], -1))
-            self._clusters.append((kinds[kind], cluster))
+            self._kind_of.append(kinds[kind])
 
     def _joint_shares(self, cluster: Cluster, limits: tuple[int, ...], apart: tuple[tuple[int, int], ...]) -> NDArray[np.int64]:
         """What the members can take together, best in the objectives before the part numbers: of each the place of its share, -1 for none.
@@ -233,7 +234,7 @@ class Shares:
         taken = [int(start + np.argmin(sums[start:end])) for start, end in zip(tables.starts, [*tables.starts[1:], len(sums)], strict=True)]
         return {
             link: self._options[best[share]]
-            for kind, cluster in self._clusters
+            for kind, cluster in zip(self._kind_of, self._clusters, strict=True)
             for link, share in zip(cluster.links, tables.joint[taken[kind]].tolist(), strict=False)
             if share < self.size
         }

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from optiselect.optics.decibels import (
@@ -12,6 +12,7 @@ from optiselect.optics.decibels import (
     dbm_of_mw,
     micro,
     milli,
+    millimetres,
     mw_of_dbm,
     oma_to_average,
     product_db,
@@ -100,3 +101,12 @@ def test_only_finite_figures_are_rounded(value: float) -> None:
 def test_a_ratio_needs_powers_above_zero(powers_mw: tuple[float, float]) -> None:
     with pytest.raises(ValueError, match="above zero"):
         ratio_db(*powers_mw)
+
+
+@given(st.one_of(st.floats(0, 1e6), st.floats(-1e13, 1e13), st.decimals(0, 100_000, places=4).map(float), st.integers(0, 10**15).map(float)))
+@example(0.0005)
+@example(1.0005)
+@example(549.9994999)
+@example(2.0**50 + 0.25)
+def test_a_length_in_whole_millimetres_is_what_its_thousandths_are(length_m: float) -> None:
+    assert millimetres(length_m) == milli(length_m)
