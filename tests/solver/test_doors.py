@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 from ortools.sat.python import cp_model
 
-from optiselect import Catalog, Network, Policy, check, solve
-from optiselect.errors import UnknownNameError
+from optiselect import Catalog, Network, Policy, solve
 from optiselect.model.document import Document
 from optiselect.solver import isolated, known, paths, second, stage
 from optiselect.solver.choice import Outcome, choose
@@ -23,7 +22,6 @@ from optiselect.solver.progress import Watch
 from optiselect.solver.stage import StageModel
 from optiselect.solver.standing import standing
 from optiselect.solver.tightened import Proven
-from tests.solver import test_edited_plans as edited
 from tests.solver.test_small_tasks import best_of_all, some_task
 from tests.study.harbor import CATALOG, NETWORK, harbor
 
@@ -212,12 +210,6 @@ def test_more_steps_than_are_tried_are_told_and_prove_nothing(monkeypatch: pytes
     plan = solve(CASE.network, CASE.catalog)
     assert plan.status == "feasible"
     assert "more paths than were tried exist for mast; state `over` to choose one" in plan.notes
-
-
-def test_end_at_a_device_that_is_not_there_is_told() -> None:
-    link = edited.L1.model_copy(update={"ends": (edited.L1.ends[0].model_copy(update={"device": "z"}), edited.L1.ends[1])})
-    with pytest.raises(UnknownNameError, match="link 'L1': there is no device 'z'"):
-        check(edited.NETWORK, edited.CATALOG, edited.PLAN.model_copy(update={"links": (link, edited.L2)}))
 
 
 # -- what is seldom stated ----------------------------------------------------------------------------------------

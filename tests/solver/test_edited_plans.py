@@ -57,6 +57,10 @@ EDITS: dict[str, tuple[dict[str, Any], list[str]]] = {
         [OF_ANOTHER, "  link 'L2': it is to go over F2, and the plan has it over nothing"],
     ),
     "no run at all": ({"links": (L1.model_copy(update={"over": ()}), L2)}, [OF_ANOTHER, "  link 'L1': the runs (none) do not join 'a' and 'b'"]),
+    "an end at no device": (
+        {"links": (L1.model_copy(update={"ends": (L1.ends[0].model_copy(update={"device": "z"}), L1.ends[1])}), L2)},
+        [OF_ANOTHER, "  link 'L1': there is no device 'z'"],
+    ),
     "a part that nobody sells": (
         {"parts": (*PLAN.parts, BILL["LX"].model_copy(update={"part": "NONE", "used": 0}))},
         [OF_ANOTHER, "  the plan's bill has 'NONE', and the catalog has no such part"],
