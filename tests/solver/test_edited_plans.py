@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from optiselect.errors import UnknownNameError
+from optiselect.model.network import Network
 from optiselect.model.plan import Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.solver.audit import check
@@ -92,3 +93,43 @@ def test_a_link_that_is_let_go_with_its_refusal_and_its_parts_is_an_honest_plan(
     refusal = L3.model_copy(update={"id": "L2"})
     changed: Plan = PLAN.model_copy(update={"links": (L1,), "unserved": (refusal, L3), "parts": (BILL["LX"], BILL["CORD"])})
     assert [finding for finding in check(NETWORK, CATALOG, changed) if not finding.unknown] == []
+
+
+# -- over a panel, with all that an end can have -------------------------------------------------------------------
+
+THROUGH = Network(
+    **NETWORK.stated()
+    | {
+        "devices": [*NETWORK.stated()["devices"], {"id": "c"}],
+        "panels": [{"id": "p"}],
+        "runs": [{"id": run, "ends": ends, "fiber": {**OS2, "strands": 8}} for run, ends in (("F1", ["a", "p"]), ("F2", ["p", "b"]), ("F3", ["b", "c"]))],
+        "links": [{"id": "L1", "ends": ["a", "b"], "rate": "1G", "over": ["F1", "F2"]}, {"id": "L2", "ends": ["a", "b"], "rate": "1G"}],
+    }
+)
+ACROSS = solve(THROUGH, CATALOG)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"over": ("F3",)}, ["  link 'L2': the runs F3 do not join 'a' and 'b'"]),
+        (
+            {"ends": tuple(end.model_copy(update={"converter": "NONE"}) for end in ACROSS.links[1].ends)},
+            ["  link 'L2': the catalog has no converter 'NONE'"] * 2,
+        ),
+        ({"ends": tuple(end.model_copy(update={"attenuator": "AT"}) for end in ACROSS.links[1].ends)}, ["  link 'L2': the catalog has no attenuator 'AT'"] * 2),
+        ({"ends": tuple(end.model_copy(update={"cord": "CO"}) for end in ACROSS.links[1].ends)}, ["  link 'L2': the catalog has no cord 'CO'"] * 2),
+    ],
+    ids=["runs", "converter", "attenuator", "cord"],
+)
+def test_an_edit_over_a_panel_is_told(changes: dict[str, Any], told: list[str]) -> None:
+    one, two = ACROSS.links
+    with pytest.raises(UnknownNameError) as refused:
+        check(THROUGH, CATALOG, ACROSS.model_copy(update={"links": (one, two.model_copy(update=changes))}))
+    assert str(refused.value).splitlines() == [OF_ANOTHER, *told]
+
+
+def test_a_chain_that_is_stated_is_told_whole() -> None:
+    one, two = ACROSS.links
+    with pytest.raises(UnknownNameError, match="it is to go over F1, F2, and the plan has it over F2"):
+        check(THROUGH, CATALOG, ACROSS.model_copy(update={"links": (one.model_copy(update={"over": ("F2",)}), two)}))
