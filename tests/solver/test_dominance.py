@@ -42,6 +42,6 @@ def test_the_same_options_remain_as_when_each_is_compared_with_each(profile, pol
     preparation.run()
     builder = preparation.counting(preparation.may_run_short, may_stop=False).builder
     for row in preparation.rows.values():
-        own = builder._resources(row)
-        found = builder._undominated(row, own)
+        own = builder._takes.of(row)
+        found = builder._undominated(row, own, set())
         assert {figures(option) for option in found} == left_of(list(builder._each(row, _places(own))), policy.spares is not None)
