@@ -98,3 +98,11 @@ def test_a_row_of_all_fields_is_the_validated_one_and_states_them_all() -> None:
     assert own == validated
     assert own.stated() == validated.stated() == fields
     assert own.model_dump_json() == validated.model_dump_json()
+
+
+def test_what_was_looked_up_in_a_network_is_looked_up_anew_in_a_changed_copy() -> None:
+    one, other = runs()
+    network = Network(devices=[{"id": "a"}, {"id": "b"}], runs=[one])
+    assert list(network.run_by_id) == ["F1"]
+    assert list(network.model_copy(update={"runs": (other,)}).run_by_id) == ["F2"]
+    assert list(network.run_by_id) == ["F1"]

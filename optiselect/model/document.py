@@ -156,6 +156,14 @@ class Noun(BaseModel):
         _put(noun, "__pydantic_private__", None)
         return noun
 
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """As of pydantic (no validation of what is updated); what was looked up in the original is looked up anew in a copy that differs."""
+        copied = super().model_copy(update=update, deep=deep)
+        if update:
+            for name in copied.__dict__.keys() - type(self).model_fields.keys():
+                del copied.__dict__[name]
+        return copied
+
     def stated(self) -> dict[str, Any]:
         """Return what the document states, as plain JSON values, without keys that were left out."""
         return self.model_dump(mode="json", exclude_unset=True, by_alias=True)
