@@ -32,8 +32,11 @@ def kinds(documents: Documents) -> set[str]:
 # -- cut short ----------------------------------------------------------------------------------------------------
 
 
-def test_conflict_that_is_not_searched_to_its_end_still_stops_everything(monkeypatch: pytest.MonkeyPatch) -> None:
-    masks = [0b00011, 0b00110, 0b01100, 0b11000, 0b10001]
+RING, STAR = [0b00011, 0b00110, 0b01100, 0b11000, 0b10001], [0b0011, 0b0101, 0b1001, 0b0010, 0b0100, 0b1000]
+
+
+@pytest.mark.parametrize("masks", [RING, STAR], ids=["ring", "star"])
+def test_conflict_that_is_not_searched_to_its_end_still_stops_everything(masks: list[int], monkeypatch: pytest.MonkeyPatch) -> None:
     smallest = smallest_conflict(masks)
     assert (len(smallest.bits), smallest.is_smallest) == (3, True)
     monkeypatch.setattr(conflicts, "MOST_STEPS", 0)
@@ -43,9 +46,14 @@ def test_conflict_that_is_not_searched_to_its_end_still_stops_everything(monkeyp
     assert not any(all(any(mask >> bit & 1 for bit in cut.bits if bit != spare) for mask in masks) for spare in cut.bits)
 
 
-@pytest.mark.parametrize(
-    ("most", "documents", "link"), [("MOST_LOOKS", case(4), "L0"), ("NEAREST_LOOKS", SCENES["converters are not allowed"](), "L1")], ids=["all", "nearest"]
-)
+CUT: dict[str, tuple[str, Documents, str]] = {
+    "all": ("MOST_LOOKS", case(0), "L0"),
+    "the smallest conflict": ("MOST_LOOKS", case(4), "L0"),
+    "the nearest": ("NEAREST_LOOKS", SCENES["converters are not allowed"](), "L1"),
+}
+
+
+@pytest.mark.parametrize(("most", "documents", "link"), CUT.values(), ids=CUT)
 def test_search_that_is_cut_short_says_so(most: str, documents: Documents, link: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(candidates, most, 1)
     monkeypatch.setattr(candidates, "_AT_ONCE", 1)

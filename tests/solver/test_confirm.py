@@ -12,6 +12,8 @@ from optiselect.model.policy import Policy
 from optiselect.solver import confirm, solve
 from optiselect.solver.choice import choose
 from optiselect.solver.second import NOT_INSTALLED
+from tests.benchmarks.parts import site_catalog
+from tests.benchmarks.sites import site_network
 from tests.solver.families import FAMILIES, case
 
 BOTH = ("second-configuration", "second-solver")
@@ -92,6 +94,6 @@ def test_a_second_solver_that_is_not_installed_is_asked_for_by_its_extra(monkeyp
 
 def test_what_is_not_proven_is_not_confirmed():
     """Without effort, nothing is asked of anybody."""
-    network, catalog, policy = case(0)
-    proof = solve.solve_bare(network, catalog, asked(policy, "second-configuration", effort=1e-9)).proof
+    network, catalog = Network(**site_network(20, profile="tight")), Catalog(**site_catalog(60, profile="tight"))
+    proof = solve.solve_bare(network, catalog, asked(Policy(), "second-configuration", effort=1e-9)).proof
     assert (proof.confirmed, proof.confirmed_by) == (False, ())

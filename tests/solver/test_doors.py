@@ -14,7 +14,8 @@ from ortools.sat.python import cp_model
 
 from optiselect import Catalog, Network, Policy, solve
 from optiselect.model.document import Document
-from optiselect.solver import isolated, known, paths, second, stage
+from optiselect.model.network import Run
+from optiselect.solver import isolated, known, paths, second, stage, tightened
 from optiselect.solver.choice import Outcome, choose
 from optiselect.solver.cpsat import Result, search
 from optiselect.solver.known import Known
@@ -197,6 +198,11 @@ NOT_KNOWN: dict[str, tuple[str, dict[str, Any]]] = {
 def test_documents_that_differ_in_more_are_prepared_anew(document: str, update: dict[str, Any]) -> None:
     now = {"network": CASE.network, "catalog": CASE.catalog} | {document: changed(getattr(CASE, document), **update)}
     assert Known(CASE.network, CASE.catalog, CASE.policy).solved(now["network"], now["catalog"], CASE.policy) is None
+
+
+def test_run_of_copper_offers_what_it_offered_however_long_it_is() -> None:
+    short, long = (Run(id="K", ends=("a", "b"), copper={"category": "Cat6", "length_m": length_m}) for length_m in (20, 30))
+    assert tightened._offers_no_more(long, short)
 
 
 def test_plan_that_serves_other_links_does_not_stand() -> None:

@@ -101,5 +101,6 @@ def test_bound_below_the_plan_settles_nothing(monkeypatch: pytest.MonkeyPatch) -
 
 def test_steps_beyond_what_can_be_bought_are_no_columns_of_the_program() -> None:
     way = Way((0,), (0, -1, 0, 100, 2, 2, 0, 0), (("A", 2),), frozenset("A"), ())
-    task = Task((Row((("L1",),), (way,)),), {}, (), {"A": SpareSteps((1, 2, 3), 500)}, ("links", "cost"))
+    apart: tuple[tuple[Resource, Resource], ...] = ((("routes", "L1", "a"), ("routes", "L2", "a")),)  # neither of which anything takes
+    task = Task((Row((("L1",),), (way,)),), {}, apart, {"A": SpareSteps((1, 2, 3), 500)}, ("links", "cost"))
     assert len(program_of(task).upper) == 4  # the way, the part number, and the steps from one and from two units on

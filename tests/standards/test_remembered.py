@@ -202,6 +202,6 @@ def test_reach_of_a_socket_of_two_standards_is_not_known() -> None:
 
 
 def test_monitor_that_warns_of_nothing_is_not_told() -> None:
-    silent = Module.from_memory(sfp({256: bytes(8), 280: bytes(16), 360: 1}))
+    silent = Module.from_memory(sfp({256: bytes(8), 280: bytes(16), 346: 1}))
     assert "monitor" in str(Module.from_memory(sfp()).description)
     assert "monitor" not in str(silent.description)

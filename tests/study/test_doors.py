@@ -123,6 +123,15 @@ def test_breaking_point_in_words() -> None:
     ]
 
 
+@pytest.mark.parametrize("window", [None, (1000.0, 1100.0)], ids=["unknown", "in no table"])
+def test_loss_that_is_not_known_is_not_doubted(window: tuple[float, float] | None) -> None:
+    lit = tuple(
+        link.model_copy(update={"directions": tuple(way.model_copy(update={"wavelength_nm": window}) for way in link.directions)}) for link in PLAN.links
+    )
+    assert len(Doubt.losses(CASE, PLAN)) == 6
+    assert Doubt.losses(CASE, PLAN.model_copy(update={"links": lit})) == ()
+
+
 def test_figures_are_looked_at_in_threads_as_well() -> None:
     with ThreadPoolExecutor(2) as threads:
         found = sensitivity(CASE, [FAR], plan=PLAN, executor=threads, solve_again=False)
