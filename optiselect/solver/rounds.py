@@ -57,7 +57,7 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
         Disagreement: when a plain enumeration finds fewer part numbers than were proven to be the fewest.
     """
     counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
-    for round_number in range(MOST_ROUNDS + 1):
+    for round_number in range(MOST_ROUNDS + 1):  # pragma: no branch - in the last round all is counted, and nothing is overdrawn
         in_haste = bool(round_number) and watch.is_over
         if round_number == MOST_ROUNDS or in_haste:
             counted = preparation.may_run_short
