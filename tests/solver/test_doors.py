@@ -23,6 +23,7 @@ from optiselect.solver.progress import Watch
 from optiselect.solver.stage import StageModel
 from optiselect.solver.standing import standing
 from optiselect.solver.tightened import Proven
+from tests.explain.scenes import FX, ZX, cage, fiber, site
 from tests.solver.test_small_tasks import best_of_all, some_task
 from tests.study.harbor import CATALOG, NETWORK, harbor
 
@@ -243,6 +244,22 @@ def test_receiver_that_would_be_damaged_is_told_before_it_is_joined() -> None:
     stated["attenuators"] = [{"part": "ATT-10", "mode": "single-mode", "connector": "LC", "loss_db": 10}]
     plan = solve(CASE.network, Catalog(**stated))
     assert any("may be damaged for good if it is joined without this loss" in note for link in plan.links for note in link.notes)
+
+
+def test_grade_that_a_standard_has_no_loss_for_is_not_served_though_a_person_answers_for_the_reach() -> None:
+    """100BASE-FX is published for 62.5/125 and for the better 50/125 fiber, not for 50/400/400."""
+    cages = {"ports": [cage(rates=("100M",))]}
+    links = [{"id": "L1", "ends": ["core", "gate"], "rate": "100M"}]
+    documents = site(fiber("50/400/400", 300), [FX], core=cages, gate=cages, links=links, policy={"waivers": [{"rule": "reach", "link": "L1"}]})
+    assert [refusal.kind for refusal in solve(*documents).unserved] == ["impossible"]
+
+
+def test_light_whose_loss_no_table_has_is_told_as_unknown_over_several_grades() -> None:
+    odd = {"tx_nm": [1000, 1100], "rx_nm": [1000, 1100], "reach_m": {"OM3": 500, "OM4": 500}, "mode": "multimode", "dispersion_ps_nm": None}
+    runs = [{"id": "F2", "ends": ["p", "gate"], **fiber("OM4", 100)}]
+    documents = site(fiber("OM3", 100) | {"ends": ["core", "p"]}, [ZX | odd], runs=runs, panels=[{"id": "p"}])
+    (link,) = solve(*documents).links
+    assert {(way.loss_max_db, way.margin_db) for way in link.directions} == {(None, None)}
 
 
 def test_plan_that_was_cut_in_a_short_way_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
