@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -24,8 +25,8 @@ SILENT_AT_MOST_S = 3.0
 SITES = {profile: (Network(**site_network(120, profile=profile)), Catalog(**site_catalog(120, profile=profile))) for profile in ("usual", "hard", "ring")}
 
 
-def one_long_search(watch: Watch) -> None:
-    """A search that comes to no end by itself: pigeons that do not fit, without the reasoning that sees it at once."""
+def pigeons() -> Any:
+    """A model whose search comes to no end by itself: pigeons that do not fit."""
     from ortools.sat.python import cp_model
 
     model = cp_model.CpModel()
@@ -36,6 +37,11 @@ def one_long_search(watch: Watch) -> None:
         for index, one in enumerate(hole):
             for other in hole[:index]:
                 model.add_bool_or(~one, ~other)
+    return model
+
+
+def one_long_search(model: Any, watch: Watch) -> None:
+    """A search of it without the reasoning that sees it at once."""
     search(model, watch, seed=1, workers=1, presolve=False)
 
 
@@ -47,9 +53,10 @@ def test_one_long_search_is_told_all_the_time() -> None:
         events.append(event)
         heard_s.append(time.monotonic())
 
+    model = pigeons()
     watch = Watch(note, None, 3.0, 1e9)
     watch.tell("choice", 1, 4, objective="links")
-    one_long_search(watch)
+    one_long_search(model, watch)
     assert {(event.stage, event.done, event.objective) for event in events} == {("choice", 1, "links")}
     assert len(events) >= 4
     assert [event.elapsed_s for event in events] == sorted({event.elapsed_s for event in events})
@@ -80,9 +87,10 @@ def test_error_of_the_caller_s_own_ends_the_search_and_comes_back() -> None:
     def fail(event: Progress) -> None:
         raise OptiselectError("the window was closed")
 
+    model = pigeons()
     began, before = time.monotonic(), threading.active_count()
     with pytest.raises(OptiselectError, match="the window was closed"):
-        one_long_search(Watch(fail, None, 60.0, 1e9))
+        one_long_search(model, Watch(fail, None, 60.0, 1e9))
     assert time.monotonic() - began < 5
     assert threading.active_count() <= before
 
@@ -93,3 +101,10 @@ def test_choice_ends_early_enough_to_finish_the_plan_within_the_limit() -> None:
         watch.leave_time_for(5000)
     assert roomy.seconds_left == pytest.approx(60 - 5000 * progress.FINISH_S, abs=0.1)
     assert short.seconds_left == pytest.approx(4 / 3, abs=0.1)
+
+
+@pytest.mark.parametrize(("prepared_s", "left_s"), [(0.1, 60 - 2), (5, 60 - 5 * progress.FINISH_TO_PREPARE), (50, 60 - 30)])
+def test_choice_ends_the_earlier_the_longer_it_took_to_prepare(prepared_s: float, left_s: float) -> None:
+    watch = Watch(None, None, 60.0, 1.0)
+    watch.leave_time_for(5000, prepared_s)
+    assert watch.seconds_left == pytest.approx(left_s, abs=0.1)
