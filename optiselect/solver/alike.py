@@ -115,8 +115,8 @@ _LEAST = 1, 3
 
 
 def _shares_an_attenuator(link: FittedLink) -> bool:
-    """Whether an attenuator is for the light of both directions."""
-    return any(end.attenuator is not None and end.light is not None and end.light.strands == 1 for end in link.ends)
+    """Whether an attenuator may be for the light of both directions."""
+    return any(end.attenuator is not None for end in link.ends) and any(end.light is not None and end.light.strands == 1 for end in link.ends)
 
 
 def _rise_together(one: Sequence[float], other: Sequence[float]) -> bool:
