@@ -32,6 +32,7 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
             "tests/solver/test_appraise.py",
             "tests/solver/test_edited_plans.py",
             "tests/solver/test_alike.py",
+            "tests/solver/test_outermost.py",
             "tests/solver/test_demo.py",
         ),
     ),
