@@ -9,6 +9,9 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
+_NOTHING_BELOW = 40
+"""So many standard deviations below the mean, P(failures <= k) is under exp(-40^2 / 2), which is 0 in a double."""
+
 
 def expected_failures(units: int, fit: float, hours: float) -> float:
     """Failures expected among units in service, at a rate in failures per 1e9 h, within an exposure in hours.
@@ -60,7 +63,7 @@ def spares_needed(units: int, fit: float, hours: float, level: float) -> int:
     mean = expected_failures(units, fit, hours)
     if mean == 0:
         return 0
-    covered, lost, spares = 0.0, 0.0, 0
+    covered, lost, spares = 0.0, 0.0, max(0, int(mean - _NOTHING_BELOW * math.sqrt(mean)))
     log_mean = math.log(mean)
     while True:
         term = math.exp(spares * log_mean - mean - math.lgamma(spares + 1))

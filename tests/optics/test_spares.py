@@ -90,3 +90,10 @@ def test_figures_without_bound_are_refused(figures: tuple[int, float, float]) ->
 def test_a_mean_without_bound_is_refused() -> None:
     with pytest.raises(ValueError, match="finite"):
         probability_covered(1, inf)
+
+
+@pytest.mark.parametrize("level", [0.01, 0.5, 0.999])
+@pytest.mark.parametrize("mean", [1590.0, 1600.0, 1610.0, 2500.0, 40_000.0, 350_400.0])
+def test_terms_far_below_a_great_mean_need_not_be_added(mean: float, level: float) -> None:
+    """40 units of the most failures that a document can state, over 100 years, are the last; SciPy has the same quantiles."""
+    assert spares_needed(1, mean * 1e6, 1000.0, level) == int(poisson.ppf(level, mean))
