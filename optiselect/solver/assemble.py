@@ -99,7 +99,7 @@ class Assembly:
                 if item is None:
                     continue
                 steps = self._spares.get(part)
-                spares = sum(used >= threshold for threshold in steps.units) if steps else 0
+                spares = steps.kept(used) if steps else 0
                 order = used - self._kept[part] + spares
                 lines.append(
                     PartLine(part=part, kind=kind, used=used, spares=spares, order=order, unit_price=item.price, total=round((item.price or 0.0) * order, 4))

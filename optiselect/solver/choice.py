@@ -7,7 +7,8 @@ have a count for each way.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from bisect import bisect_right
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
@@ -57,6 +58,15 @@ class SpareSteps:
 
     units: tuple[int, ...]
     price: int
+
+    def kept(self, units: int) -> int:
+        """The spares that are kept of so many units."""
+        return bisect_right(self.units, units)
+
+    @property
+    def jumps(self) -> list[tuple[int, int]]:
+        """From how many units on further spares are kept, and how many at once."""
+        return sorted(Counter(self.units).items())
 
 
 @dataclass(frozen=True)
@@ -178,7 +188,7 @@ def _cost_of_spares(task: Task, chosen: Sequence[tuple[Way, int]]) -> int:
     for way, count in chosen:
         for part, each in way.parts:
             units[part] += each * count
-    return sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in task.spares.items())
+    return sum(steps.price * steps.kept(units[part]) for part, steps in task.spares.items())
 
 
 def _first_answer(task: Task) -> list[dict[int, int]]:

@@ -90,9 +90,9 @@ def _count_spares(program: Program, task: Task, units: Mapping[str, Terms], cost
     for part, steps in sorted(task.spares.items()):
         terms = units.get(part, {})
         most = sum(program.upper[column] * count for column, count in terms.items())
-        for threshold in steps.units:
+        for threshold, several in steps.jumps:
             if threshold > most:
                 break
             spare = program.column(1)
             program.limits.append((dict(terms) | {spare: threshold - 1 - most}, threshold - 1))
-            cost[spare] = steps.price
+            cost[spare] = several * steps.price

@@ -166,12 +166,12 @@ class StageModel:
             if part not in self._units:
                 continue
             units = sum(variable * amount for variable, amount in self._units[part])
-            for threshold in steps.units:
+            for threshold, several in steps.jumps:
                 if threshold > most[part]:
                     break
                 spare = self.model.new_bool_var("")
                 self.model.add(units <= threshold - 1 + (most[part] - threshold + 1) * spare)
-                self._terms["cost"].append((spare, steps.price // self.steps["cost"]))
+                self._terms["cost"].append((spare, several * steps.price // self.steps["cost"]))
 
     def _expression(self, name: Name) -> Any:
         if name == "part_numbers":

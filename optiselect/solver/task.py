@@ -131,6 +131,6 @@ class TaskMaker:
         """
         in_place = Counter(self._network.installed.values())[part] if self._policy.keep_installed != "no" else 0
         units = stock
-        while units > 0 and units + sum(units + in_place >= threshold for threshold in steps.units) > stock:
+        while units > 0 and units + steps.kept(units + in_place) > stock:
             units -= 1
         return units
