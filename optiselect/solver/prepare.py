@@ -122,6 +122,7 @@ class Preparation:
         self.asked = self._everything_asked()
         self._leave_out()
         self.rows, self.impossible = self._rates(self.links)
+        self.watch.leave_time_for(len(self.links), self.watch.elapsed_s)
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
 
     def run_again(self, before: Preparation, same: frozenset[str], differ: frozenset[str]) -> bool:
@@ -169,8 +170,11 @@ class Preparation:
         self.sides[link.id] = (self._side(a, at_a), self._side(b, at_b))
         self.rates[link.id] = self._rates_to_try(link)
 
-    def counting(self, scarce: Scarce, *, may_stop: bool, wanted: Wanted = ALL) -> Prepared:
+    def counting(self, scarce: Scarce, *, may_stop: bool, wanted: Wanted = ALL, has_plan: bool = False) -> Prepared:
         """The options of all links that are wanted, where only these scarce resources are counted; links without any have none.
+
+        Args:
+            may_stop: whether the clock or the caller may end it. has_plan: whether there is a plan without it.
 
         Raises:
             Cancelled: when the caller stops, and it may stop here.
@@ -191,7 +195,7 @@ class Preparation:
         before = self._counted_before(scarce, wanted)
         for done, (link_id, row) in enumerate(self.rows.items()):
             if may_stop and done % _BETWEEN_STEPS == 0:
-                self.watch.step("options", done, len(self.rows))
+                self.watch.step("options", done, len(self.rows), has_plan=has_plan)
             stands = before is not None and link_id in before.options and link_id in self._same
             if before is not None and stands and self._repriced:
                 stands = builder.stands(before.builder.kind(row)[1])

@@ -13,6 +13,8 @@ BEAT_S = 0.5
 """No caller waits much longer for an event, whatever is being done."""
 FINISH_S = 0.0004
 """What the plan of a link takes after the choice, to assemble and to check: measured on two cores of a server, where it was less."""
+FINISH_TO_PREPARE = 1.5
+"""How much longer it takes to assemble and check a plan than to prepare its links: measured on generated sites of 500 to 20,000 links, where it was less."""
 OWN_PROCESS = (50_000, 20, 100)
 """Thresholds of Python's garbage collector for a process that does nothing but plan; looking through large networks takes much of the time."""
 Stage = Literal["paths", "options", "choice", "confirm", "check"]
@@ -61,7 +63,7 @@ class Watch:
         self._cancel = cancel
         self._began = time.monotonic()
         self._limit_s = time_limit_s
-        self._deadline = self._began + time_limit_s
+        self._deadline = self._latest = self._began + time_limit_s
         self._told = 0.0
         self._last: Progress | None = None
         self.effort_left = effort
@@ -77,9 +79,15 @@ class Watch:
         """Seconds until the choice is to end, never below zero."""
         return max(0.0, self._deadline - time.monotonic())
 
-    def leave_time_for(self, links: int) -> None:
-        """End the choice so much earlier that a plan of so many links is still assembled and checked within the limit; by a third at most."""
-        self._deadline = self._began + self._limit_s - min(FINISH_S * links, self._limit_s / 3)
+    def leave_time_for(self, links: int, prepared_s: float = 0.0) -> None:
+        """End the choice so much earlier that a plan of so many links is still assembled and checked within the limit.
+
+        `prepared_s`: what it took to prepare them, where that is known: on a busy machine, to finish takes longer too. By a third of the limit
+        at most, or by half of it where preparing them took so long.
+        """
+        usual_s = min(FINISH_S * links, self._limit_s / 3)
+        self._latest = self._began + self._limit_s - usual_s
+        self._deadline = min(self._latest, self._began + self._limit_s - min(FINISH_TO_PREPARE * prepared_s, self._limit_s / 2))
 
     @property
     def cancelled(self) -> bool:
@@ -122,13 +130,18 @@ class Watch:
             self._last = Progress(stage, done, total, objective, value, bound, self._told)
             self._on_progress(self._last)
 
-    def step(self, stage: Stage, done: int, total: int) -> None:
+    def step(self, stage: Stage, done: int, total: int, *, has_plan: bool = False) -> None:
         """Send an event when a quarter of a second has passed since the last.
 
+        Args:
+            has_plan: whether there is a plan to return. Without one, work goes on as long as a plan could be finished at the usual speed.
+
         Raises:
-            Cancelled: when the caller wants to stop or the clock has run out, before there is anything to return.
+            Cancelled: when the caller wants to stop or the clock has run out.
         """
-        if self.out_of_time:
+        self.beat()
+        if self.out_of_time if has_plan else self.cancelled or time.monotonic() >= self._latest:
+            self.clock_cut = True
             raise Cancelled
         if self._on_progress is not None and self.elapsed_s - self._told > 0.25:
             self.tell(stage, done, total)

@@ -90,7 +90,7 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     if watch.is_over_now():
         return first  # no time for the rest: the plan with the fewest part numbers stands
     try:
-        prepared = preparation.counting(counted, may_stop=True, wanted=Wanted(only=only))
+        prepared = preparation.counting(counted, may_stop=True, wanted=Wanted(only=only), has_plan=True)
     except Cancelled:
         return first
     found: Answer | None = None
@@ -160,7 +160,7 @@ def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Map
     for option in options.values():
         units.update(dict(option.parts))
     if "cost" in values:
-        values["cost"] += sum(steps.price * sum(units[part] >= threshold for threshold in steps.units) for part, steps in spares.items())
+        values["cost"] += sum(steps.price * steps.kept(units[part]) for part, steps in spares.items())
     return [Stage(name, value, 0) for name, value in values.items()]
 
 
@@ -203,7 +203,7 @@ def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set
                 units[part] += 1
     for part, steps in chosen.spares.items():
         if ("stock", part) in used:
-            used["stock", part] += sum(units[part] >= threshold for threshold in steps.units)
+            used["stock", part] += steps.kept(units[part])
     short = {
         resource
         for resource, amount in used.items()
