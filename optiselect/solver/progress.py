@@ -13,8 +13,8 @@ BEAT_S = 0.5
 """No caller waits much longer for an event, whatever is being done."""
 FINISH_S = 0.0004
 """What the plan of a link takes after the choice, to assemble and to check: measured on two cores of a server, where it was less."""
-FINISH_TO_PREPARE = 1.5
-"""How much longer it takes to assemble and check a plan than to prepare its links: measured on generated sites of 500 to 20,000 links, where it was less."""
+FINISH_TO_PREPARE = 2.0
+"""How much longer it takes to assemble and check a plan than to prepare its links: 0.9 to 1.9 was measured on generated sites of 500 to 20,000 links."""
 OWN_PROCESS = (50_000, 20, 100)
 """Thresholds of Python's garbage collector for a process that does nothing but plan; looking through large networks takes much of the time."""
 Stage = Literal["paths", "options", "choice", "confirm", "check"]
