@@ -6,11 +6,9 @@ killed at the limit, as many at a time as there were workers; a variant that end
 
 from __future__ import annotations
 
-import os
 from collections import deque
 from collections.abc import Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, ThreadPoolExecutor, wait
-from contextlib import suppress
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ThreadPoolExecutor
 
 from optiselect.errors import OptiselectError
 from optiselect.model.plan import Plan
@@ -18,32 +16,13 @@ from optiselect.solver.isolated import solve_isolated
 from optiselect.study.answer import Answer, failure
 from optiselect.study.case import Case
 from optiselect.study.worker import Shipment, Task, answer_all, answered
+from optiselect.study.workers import ended, workers_of
 
 _MOST_A_CHUNK = 20
 _CHUNKS_A_WORKER = 4
 """At least so many chunks for each worker, so that none waits long for the last."""
 _Chunk = tuple[Task, ...]
 _Answers = Iterator[tuple[str, Answer]]
-
-
-def crosses(executor: Executor | None) -> bool:
-    """Whether what is submitted goes to another process."""
-    return executor is not None and not isinstance(executor, ThreadPoolExecutor)
-
-
-def usable_cores() -> int:
-    """The processor cores that this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-def workers_of(executor: Executor) -> int:
-    """How many workers an executor has now, as far as it tells; else as many as there are cores."""
-    told = getattr(executor, "_max_workers", None)
-    client = getattr(executor, "_client", None)
-    if told is None and client is not None:
-        with suppress(Exception):  # a cluster that does not answer now is asked again with the next chunk
-            told = sum(client.nthreads().values())
-    return told if isinstance(told, int) and told > 0 else usable_cores()
 
 
 def dispatched(executor: Executor | None, shipment: Shipment, tasks: Sequence[Task]) -> _Answers:
@@ -59,8 +38,9 @@ def dispatched(executor: Executor | None, shipment: Shipment, tasks: Sequence[Ta
     try:
         while waiting or running:
             broken = not _filled(executor, shipment, waiting, running)
-            ended = wait(running, return_when=FIRST_COMPLETED).done if running and not broken else set()
-            for future in sorted(ended, key=lambda future: running[future][0][0]):
+            done = ended(executor, running) if running and not broken else set()
+            broken = broken or not done
+            for future in sorted(done, key=lambda future: running[future][0][0]):
                 chunk = running.pop(future)
                 error = CancelledError() if future.cancelled() else future.exception()
                 if error is None:

@@ -17,8 +17,8 @@ from optiselect.model.policy import Objective, Policy
 from optiselect.solver.solve import solve_within
 from optiselect.study.case import Case
 from optiselect.study.comparison import compare
-from optiselect.study.dispatch import crosses, workers_of
 from optiselect.study.worker import Shipment
+from optiselect.study.workers import all_of, crosses, workers_of
 
 if TYPE_CHECKING:
     import pandas
@@ -83,7 +83,7 @@ def trade_off(case: Case, executor: Executor | None = None, *, up_to: int | None
         up_to: the most part numbers that are of interest; omitted = as many as the least cost takes.
 
     Raises:
-        OptiselectError: when rules of the user's own would have to cross to another process.
+        OptiselectError: when rules of the user's own would have to cross to another process, or a worker ends before it has answered.
     """
     if case.policy.rules and crosses(executor):
         raise OptiselectError("rules of your own are Python and cross to no other process; find the front here or in threads")
@@ -106,7 +106,7 @@ def trade_off(case: Case, executor: Executor | None = None, *, up_to: int | None
 def _all(executor: Executor | None, shipment: Shipment, asked: list[tuple[bool, list[int | None]]]) -> list[list[Plan]]:
     if executor is None:
         return [_solved(shipment, *each) for each in asked]
-    return [future.result() for future in [executor.submit(_solved, shipment, *each) for each in asked]]
+    return all_of(executor, _solved, [(shipment, *each) for each in asked])
 
 
 def _solved(shipment: Shipment, parts_first: bool, caps: list[int | None]) -> list[Plan]:

@@ -19,12 +19,12 @@ from optiselect.solver.audit import check
 from optiselect.solver.solve import solve_bare
 from optiselect.study.case import Case
 from optiselect.study.comparison import Comparison, compare
-from optiselect.study.dispatch import crosses
 from optiselect.study.doubts import Doubt
 from optiselect.study.edits import Set
 from optiselect.study.follower import Follower
 from optiselect.study.variants import Variant
 from optiselect.study.worker import Shipment
+from optiselect.study.workers import all_of, crosses
 
 if TYPE_CHECKING:
     import pandas
@@ -115,7 +115,7 @@ def sensitivity(case: Case, doubts: Iterable[Doubt], *, plan: Plan | None = None
 
     Raises:
         DocumentError: when a doubt names no figure, or more than one.
-        OptiselectError: when rules of the user's own would have to cross to another process.
+        OptiselectError: when rules of the user's own would have to cross to another process, or a worker ends before it has answered.
     """
     if case.policy.rules and crosses(executor):
         raise OptiselectError("rules of your own are Python and cross to no other process; look for breaking points here or in threads")
@@ -125,7 +125,7 @@ def sensitivity(case: Case, doubts: Iterable[Doubt], *, plan: Plan | None = None
     if executor is None:
         points = [_point(shipment, *each, solve_again) for each in asked]
     else:
-        points = [future.result() for future in [executor.submit(_point, shipment, *each, solve_again) for each in asked]]
+        points = all_of(executor, _point, [(shipment, *each, solve_again) for each in asked])
     return Sensitivity(tuple(sorted(points, key=lambda point: (point.doubt.unit, point.room is None, point.room or 0, point.doubt.place))))
 
 

@@ -16,11 +16,12 @@ from optiselect.errors import DocumentError, Fault, OptiselectError
 from optiselect.model.fingerprint import hash_of
 from optiselect.study.answer import Answer, Status, answer_of
 from optiselect.study.case import Case
-from optiselect.study.dispatch import crosses, dispatched
+from optiselect.study.dispatch import dispatched
 from optiselect.study.result import Outcome, StudyResult
 from optiselect.study.store import Store
 from optiselect.study.variants import BASE, Edits, Variant, faults_of_variants, variants_of
 from optiselect.study.worker import Shipment
+from optiselect.study.workers import crosses
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,8 @@ class Study:
 
         Args:
             executor: any executor of `concurrent.futures`: threads, processes, or a cluster that offers one. It is neither resized nor shut
-                down here. None: one variant after another in this thread.
+                down here, but for a pool that waits for a process which was killed: what that had not answered is solved in processes of
+                our own. None: one variant after another in this thread.
             store: a folder that keeps every answer as soon as it is there; a second run solves only what is missing.
             on_progress: called in this thread for each variant that is done.
 

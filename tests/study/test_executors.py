@@ -6,7 +6,6 @@ import pickle
 import signal
 import subprocess
 import sys
-import time
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
 
@@ -14,7 +13,7 @@ import pytest
 
 from optiselect import errors
 from optiselect.errors import Fault, OptiselectError
-from optiselect.study import Scale, Spread, Study, Variant, compare
+from optiselect.study import Scale, Spread, Study, Variant, compare, worker, workers
 from tests.study.harbor import harbor
 
 SPAWN = multiprocessing.get_context("spawn")
@@ -92,6 +91,42 @@ def test_killed_workers_lose_nothing(alone):
     assert result == alone
 
 
+def dies_in_mid_answer():
+    """Be killed when the length of an answer is written and the answer is not: whoever reads it waits for the rest."""
+    frame = sys._getframe()
+    while "result_queue" not in frame.f_locals:
+        frame = frame.f_back
+    os.write(frame.f_locals["result_queue"]._writer.fileno(), (10_000).to_bytes(4, "big"))
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def dies_at(name):
+    """Make the worker that this runs in die at a variant."""
+    answered = worker.answered
+    worker.answered = lambda variant, *rest: dies_in_mid_answer() if variant.name == name else answered(variant, *rest)
+
+
+def test_worker_that_dies_in_mid_answer_loses_nothing_and_its_pool_can_be_closed(alone):
+    name = study().variants[-1].name
+    with ProcessPoolExecutor(2, mp_context=SPAWN, initializer=dies_at, initargs=(name,)) as executor:
+        result = study().run(executor)
+
+    assert result == alone
+
+
+def dies_at_once(*_):
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+@pytest.mark.parametrize("death", [dies_at_once, dies_in_mid_answer])
+def test_answers_of_workers_that_died_are_refused_with_what_to_do(death):
+    with (
+        ProcessPoolExecutor(1, mp_context=SPAWN) as executor,
+        pytest.raises(OptiselectError, match=r"ended before it had answered .* leave the executor out"),
+    ):
+        workers.all_of(executor, death, [()])
+
+
 # -- store --------------------------------------------------------------------------------------------------------
 
 
@@ -141,8 +176,7 @@ study().run(store=sys.argv[1], on_progress=lambda event: print(event.done, flush
 
 def test_a_killed_parent_resumes_where_it_was(tmp_path, alone):
     with subprocess.Popen([sys.executable, "-c", _PARENT, str(tmp_path)], stdout=subprocess.PIPE, text=True) as parent:
-        while parent.stdout.readline().strip() != "3":
-            time.sleep(0.001)
+        assert "3\n" in iter(parent.stdout.readline, "")
         parent.kill()
     stored = {path.name: path.stat().st_mtime_ns for path in tmp_path.glob("*.json")}
     result = study().run(store=tmp_path)
