@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from operator import attrgetter
 from typing import Any
 
 from optiselect.model.document import Document, Noun
@@ -35,7 +36,7 @@ def _pieces(document: Document, known: Mapping[int, str]) -> Iterator[str]:
     for key in sorted((*stated, *lists)):
         yield f"{before}{_json(key)}: "
         if key in lists:
-            yield from _listed(_texts(sorted(lists[key], key=_name), known))
+            yield from _listed(_texts(sorted(lists[key], key=_name_of(lists[key][0])), known))
         else:
             yield _json(_in_order(stated[key], key))
         before = ", "
@@ -50,8 +51,9 @@ def _listed(texts: Iterable[str]) -> Iterator[str]:
     yield "]"
 
 
-def _name(noun: Any) -> str:
-    return getattr(noun, "id", None) or str(noun.part)
+def _name_of(noun: Any) -> attrgetter[str]:
+    """Reads what nouns of this kind are called."""
+    return attrgetter("id" if hasattr(noun, "id") else "part")
 
 
 def texts_of(document: Document) -> dict[int, str]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import chain
+from operator import attrgetter
 
-from optiselect.model.catalog import Catalog
+from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink
@@ -34,5 +36,12 @@ class Served:
 
 def units_of(links: tuple[FittedLink, ...]) -> dict[str, int]:
     """Part number to units fitted at the ends of these links, sorted."""
-    fitted = (item for link in links for end in link.ends for item in (end.module, end.converter, end.cord, end.attenuator))
-    return dict(sorted(Counter(item.part for item in fitted if item is not None).items()))
+    fitted = [item for item in chain.from_iterable(map(_FITTED, chain.from_iterable([link.ends for link in links]))) if item is not None]
+    items = dict(zip(map(id, fitted), fitted, strict=True))
+    units: Counter[str] = Counter()
+    for which, count in Counter(map(id, fitted)).items():  # an id is counted faster than a text is read
+        units[items[which].part] += count
+    return dict(sorted(units.items()))
+
+
+_FITTED: attrgetter[tuple[Module | Converter | Cord | Attenuator | None, ...]] = attrgetter("module", "converter", "cord", "attenuator")

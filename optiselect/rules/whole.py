@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
+from itertools import chain
 
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
 from optiselect.optics.decibels import milli
@@ -36,11 +37,13 @@ def strands_used(link: FittedLink) -> int:
 
 def strands_free(served: Served) -> Iterator[Breach]:
     """Yield a breach for each run whose links take more strands than are free and not reserved; copper carries one link."""
-    used: dict[str, int] = {}
+    over: dict[int, list[tuple[str, ...]]] = defaultdict(list)
     for link in served.links:
-        strands = strands_used(link)
-        for run in link.path.runs:
-            used[run.id] = used.get(run.id, 0) + strands
+        over[strands_used(link)].append(link.path.run_ids)
+    used: Counter[str] = Counter()
+    for strands, paths in over.items():
+        for run_id, links in Counter(chain.from_iterable(paths)).items():
+            used[run_id] += strands * links
     free = {run_id: _strands_to_use(served, run_id) for run_id in used}
     short = {run_id for run_id, count in used.items() if count > free[run_id]}
     links_over: dict[str, list[str]] = {run_id: [] for run_id in short}

@@ -11,6 +11,7 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan, PlannedEnd
 from optiselect.model.policy import Policy
 from optiselect.optics.spares import spares_needed
+from optiselect.solver.named import units_at
 
 
 def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, findings: Iterable[Finding]) -> dict[str, Decimal]:
@@ -20,11 +21,7 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, fi
     """
     wanted = {link.id: link for link in network.wanted}
     ends = [end for link in plan.links for end in link.ends]
-    used: dict[str, int] = {}
-    for end in ends:
-        for part in (end.module, end.converter, end.attenuator, end.cord):
-            if part is not None:
-                used[part] = used.get(part, 0) + 1
+    used = units_at(ends)
     counted = used.keys() - catalog.cord_by_part.keys()
     installed = dict(network.installed) if policy.keep_installed != "no" else {}
     kept = [end.module for end in ends if end.module is not None and _stays(end, installed)] if installed else []
@@ -36,8 +33,8 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, fi
         "part_numbers": Decimal(len(counted)),
         "cost": _cost(used, Counter(kept), catalog, policy),
         "strands": Decimal(sum(count for link in plan.links for count in link.strands.values())),
-        "modules": Decimal(sum(end.module is not None for end in ends)),
-        "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends if installed)),
+        "modules": Decimal(len([end for end in ends if end.module is not None])),
+        "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends) if installed else 0),
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from optiselect.model.catalog import Catalog
@@ -14,6 +14,7 @@ from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight
 from optiselect.solver.choice import SpareSteps
 from optiselect.solver.fittings import PortGroup
+from optiselect.solver.named import units_at
 from optiselect.solver.option import LinkRows, Pick
 from optiselect.solver.options import OptionBuilder
 from optiselect.solver.ports import PortDesk
@@ -33,8 +34,7 @@ class Assembly:
     """Reads the choice back into a plan's tables.
 
     Args:
-        known: by link its option and its row in the plan of a network in which it is the same; the row stands where both options and the
-            ports are the same.
+        known: of a link and what is chosen of it, its row in another plan, where that says the same; it stands where the ports are the same.
 
     Attributes:
         served: ids of served links. links, parts, notes: as in the plan (links without arithmetic and notes, which come with `told`).
@@ -46,13 +46,13 @@ class Assembly:
         prepared: Prepared,
         picks: Mapping[str, Pick],
         spares: Mapping[str, SpareSteps],
-        known: Mapping[str, tuple[Pick, PlannedLink]],
+        known: Callable[[str, Pick], PlannedLink | None],
     ) -> None:
         self._preparation, self._prepared, self._spares = preparation, prepared, spares
-        self._used: dict[str, int] = {}
         self._kept: Counter[str] = Counter()
         self.served = frozenset(picks)
         self.links = tuple(self._planned(picks, known))
+        self._used = units_at(end for link in self.links for end in link.ends)
         self.parts = self._bill()
         self.notes = notes_of_bill(self.parts, preparation.catalog, preparation.policy)
 
@@ -63,25 +63,20 @@ class Assembly:
         cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
         return plan.model_copy(update={"links": tuple(rows), "cautions": cautions})
 
-    def _planned(self, picks: Mapping[str, Pick], known: Mapping[str, tuple[Pick, PlannedLink]]) -> Iterator[PlannedLink]:
-        """The row of each link, with its ports, which are counted off in the order of the links' ids; what it uses is counted."""
-        desk, rows, builder, used = PortDesk(), self._prepared.rows, self._prepared.builder, self._used
+    def _planned(self, picks: Mapping[str, Pick], known: Callable[[str, Pick], PlannedLink | None]) -> Iterator[PlannedLink]:
+        """The row of each link, with its ports, which are counted off in the order of the links' ids; modules that stay are counted."""
+        desk, rows, builder = PortDesk(), self._prepared.rows, self._prepared.builder
         for link_id in sorted(picks):
             pick, row = picks[link_id], rows[link_id]
             groups = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
             a, b = desk.take(groups[0]), desk.take(groups[1])
             assert a is not None and b is not None  # counted by the choice, or matched to a port after it (rounds.settle_ports)
-            before = known.get(link_id)
-            if before is not None and (before[0] is pick or before[0] == pick) and (a, b) == tuple(end.port for end in before[1].ends):
-                its = before[1]
-            else:
+            its = known(link_id, pick)
+            if its is None or its.ends[0].port != a or its.ends[1].port != b:
                 its = _planned(builder, row, pick, groups, (a, b))
             for end, group in zip(its.ends, groups, strict=True):
-                for part in (end.module, end.converter, end.cord, end.attenuator):
-                    if part is not None:
-                        used[part] = used.get(part, 0) + 1
-                if end.module is not None and end.converter is None and group.installed == end.module:
-                    self._kept[end.module] += 1
+                if group.installed is not None and group.installed == end.module and end.converter is None:
+                    self._kept[group.installed] += 1
             yield its
 
     def _bill(self) -> tuple[PartLine, ...]:

@@ -119,7 +119,7 @@ class Refitter:
 
 def kept_ports(links: tuple[FittedLink, ...]) -> frozenset[str]:
     """The ports whose installed module stays."""
-    return frozenset(end.name for link in links for end in link.ends if end.stays)
+    return frozenset(end.name for link in links for end in link.ends if end.installed is not None and end.stays)
 
 
 def findings_of_plan(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:

@@ -6,6 +6,7 @@ from collections import ChainMap, defaultdict
 from collections.abc import Hashable, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from optiselect.solver.option import Option, OptionList
@@ -75,6 +76,11 @@ class Cluster:
         return self._rows
 
     @property
+    def first(self) -> str:
+        """The id of the first of its links."""
+        return (self._alone or self._members[0]).link
+
+    @property
     def links(self) -> tuple[str, ...]:
         """The ids of its links."""
         return tuple([member.link for member in self.members])
@@ -117,8 +123,11 @@ class Joined:
         left_out = {*changed, *gone}
         stay = [member for place in touched for member in self.clusters[place].members if member.link not in left_out]
         kept = [cluster for place, cluster in enumerate(self.clusters) if place not in touched]
-        clusters = sorted((*kept, *joined([*stay, *changed.values()], ()).clusters), key=lambda cluster: cluster.links[0])
+        clusters = sorted((*kept, *joined([*stay, *changed.values()], ()).clusters), key=_FIRST)
         return Joined(tuple(clusters), ChainMap({}, self.listed))
+
+
+_FIRST: attrgetter[str] = attrgetter("first")
 
 
 def partners(apart: Apart) -> Mapping[Resource, list[Resource]]:

@@ -51,6 +51,6 @@ class Known:
             if following is None:
                 return None
             preparation, same = following
-            return solved_from(preparation, TaskMaker(network, catalog, policy, self._learnt.lent()), watch, self._solved.among(same), self._texts).plan
+            return solved_from(preparation, TaskMaker(network, catalog, policy, self._learnt.lent()), watch, self._solved, same, self._texts).plan
         except Cancelled:
             return None

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
+from operator import attrgetter
 
 from optiselect.errors import UnknownNameError
 from optiselect.model.catalog import Catalog
@@ -62,7 +64,16 @@ def faults_of_bill(plan: Plan) -> Iterator[str]:
 
 def fitted_units(plan: Plan) -> Counter[str]:
     """Part number to units at the ends of the served links."""
-    return Counter(part for planned in plan.links for end in planned.ends for part in (end.module, end.converter, end.cord, end.attenuator) if part)
+    return units_at(end for planned in plan.links for end in planned.ends)
+
+
+def units_at(ends: Iterable[PlannedEnd]) -> Counter[str]:
+    """Part number to units at these ends."""
+    units = Counter(chain.from_iterable(map(_PARTS, ends)))
+    return Counter({part: count for part, count in units.items() if part is not None})
+
+
+_PARTS: attrgetter[tuple[str | None, ...]] = attrgetter("module", "converter", "cord", "attenuator")
 
 
 def names_of_inventory_exist(inventory: Mapping[str, str], network: Network, catalog: Catalog) -> None:

@@ -132,14 +132,15 @@ class Preparation:
             differ: ids of runs that are others, or are gone; none of those links may go over them.
         """
         self.watch.leave_time_for(len(self.links))
-        for link in self.links:
-            if link.id in same:
-                self.paths_of[link.id], self.sides[link.id], self.rates[link.id] = before.paths_of[link.id], before.sides[link.id], before.rates[link.id]
-            else:
-                self._place(link)
+        gone, others = [link for link in before.links if link.id not in same], [link for link in self.links if link.id not in same]
+        self.paths_of, self.sides, self.rates = before.paths_of.copy(), before.sides.copy(), before.rates.copy()
+        for link in gone:
+            del self.paths_of[link.id], self.sides[link.id], self.rates[link.id]
+        for link in others:
+            self._place(link)
         asks = before.asks.copy()
-        asks.subtract(key for link in before.links if link.id not in same for key in before.keys_of(link))
-        asks.update(key for link in self.links if link.id not in same for key in self.keys_of(link))
+        asks.subtract(key for link in gone for key in before.keys_of(link))
+        asks.update(key for link in others for key in self.keys_of(link))
         if {key for key, links in asks.items() if links} != before.asked.keys():
             return False
         self.asked = before.asked
@@ -148,9 +149,11 @@ class Preparation:
             self._leave_out()
             if self.left_out != before.left_out:
                 return False
-        rows, self.impossible = self._rates([link for link in self.links if link.id not in same])
-        known = before.rows
-        self.rows = {link.id: known[link.id] if link.id in same else rows[link.id] for link in self.links if link.id in (known if link.id in same else rows)}
+        rows, self.impossible = self._rates(others)
+        known = before.rows.copy()
+        for link in gone:
+            known.pop(link.id, None)
+        self.rows = {link.id: row for link in self.links for row in [known.get(link.id) or rows.get(link.id)] if row is not None}
         self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
         self._before, self._same, self._differ = before, same, differ
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
@@ -193,13 +196,13 @@ class Preparation:
         )
         options: dict[str, OptionList] = {}
         before = self._counted_before(scarce, wanted)
+        standing = {link_id: found for link_id, found in before.options.items() if link_id in self._same} if before is not None else {}
         for done, (link_id, row) in enumerate(self.rows.items()):
             if may_stop and done % _BETWEEN_STEPS == 0:
                 self.watch.step("options", done, len(self.rows), has_plan=has_plan)
-            stands = before is not None and link_id in before.options and link_id in self._same
-            if before is not None and stands and self._repriced:
-                stands = builder.stands(before.builder.kind(row)[1])
-            found = before.options[link_id] if before is not None and stands else builder.options(row)
+            found = standing.get(link_id)
+            if found is None or (before is not None and self._repriced and not builder.stands(before.builder.kind(row)[1])):
+                found = builder.options(row)
             if found.options:
                 options[link_id] = found
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}

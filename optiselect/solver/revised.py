@@ -24,14 +24,21 @@ def revised(before: Preparation, network: Network, catalog: Catalog, policy: Pol
         return None
     if any(getattr(network, name) != getattr(was, name) for name in ("sites", "devices", "panels", "installed")):
         return None
-    links = {link.id: link for link in was.wanted}
-    if _named(network) != _named(was) or (len(network.wanted) != len(links) and any(item.stock is not None for item in (*catalog.cords, *catalog.attenuators))):
+    if len(network.wanted) != len(was.wanted) and any(item.stock is not None for item in (*catalog.cords, *catalog.attenuators)):
         return None
-    if any(run.id not in was.run_by_id or run.ends != was.run_by_id[run.id].ends for run in network.runs):
+    runs, runs_before = network.run_by_id, was.run_by_id
+    others = [run for run in network.runs if runs_before.get(run.id) is not run]
+    if any(run.id not in runs_before or run.ends != runs_before[run.id].ends for run in others):
         return None
-    differ = {run_id for run_id, run in was.run_by_id.items() if network.run_by_id.get(run_id) is not run and network.run_by_id.get(run_id) != run}
+    differ = {run.id for run in others if run != runs_before[run.id]} | (runs_before.keys() - runs.keys())
     touched = before.paths.cut.union(*(before.links_over.get(run_id, ()) for run_id in differ))
-    same = frozenset([link.id for link in network.wanted if (link is links.get(link.id) or link == links.get(link.id)) and link.id not in touched])
+    as_before = network.wanted
+    if as_before != was.wanted:
+        if _named(network) != _named(was):
+            return None
+        links = {link.id: link for link in was.wanted}
+        as_before = tuple([link for link in as_before if link is links.get(link.id) or link == links.get(link.id)])
+    same = frozenset([link.id for link in as_before]) - touched
     preparation = Preparation(network, catalog, policy, watch, before, repriced)
     return (preparation, same) if preparation.run_again(before, same, frozenset(differ)) else None
 

@@ -156,10 +156,10 @@ def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Map
     The rows of the first objectives put links together that differ in the others, so these are added up link by link.
     """
     values = sums_of(options.values(), names)
-    units: Counter[str] = Counter()
-    for option in options.values():
-        units.update(dict(option.parts))
-    if "cost" in values:
+    if "cost" in values and spares:
+        units: Counter[str] = Counter()
+        for option in options.values():
+            units.update(dict(option.parts))
         values["cost"] += sum(steps.price * steps.kept(units[part]) for part, steps in spares.items())
     return [Stage(name, value, 0) for name, value in values.items()]
 

@@ -202,8 +202,9 @@ class Shares:
         kinds: set[tuple[int, ...]] = set()
         for rows in self._joint:
             for column in rows.T:
-                if (column >= 0).all():
-                    kinds.add(tuple(np.unique(column).tolist()))
+                shares = sorted(set(column.tolist()))
+                if shares[0] >= 0:
+                    kinds.add(tuple(shares))
         ordered = sorted(kinds)
         return (
             np.array([share for kind in ordered for share in kind], dtype=np.int64),

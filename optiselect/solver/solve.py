@@ -11,7 +11,7 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
 from optiselect.model.fingerprint import hash_of
 from optiselect.model.network import Network
-from optiselect.model.plan import Kind, ObjectiveValue, Plan, Proof, Refusal
+from optiselect.model.plan import Kind, ObjectiveValue, Plan, PlannedLink, Proof, Refusal
 from optiselect.model.policy import Policy
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.checked import CheckedLink, check_links, check_plan
@@ -136,22 +136,25 @@ class Solved:
     picks: Mapping[str, Pick]
     links: Mapping[str, CheckedLink]
 
-    def among(self, same: frozenset[str]) -> dict[str, tuple[Pick, CheckedLink]]:
-        """Of some links, what was chosen and checked."""
-        return {link_id: (self.picks[link_id], link) for link_id, link in self.links.items() if link_id in same}
+    def row_of(self, link_id: str, pick: Pick) -> PlannedLink | None:
+        """The row of a link where the same was chosen of it."""
+        was = self.picks.get(link_id)
+        return self.links[link_id].row if was is pick or was == pick else None
 
 
 def solved_from(
     preparation: Preparation,
     tasks: TaskMaker,
     watch: Watch,
-    known: Mapping[str, tuple[Pick, CheckedLink]] | None = None,
+    before: Solved | None = None,
+    same: frozenset[str] = frozenset(),
     texts: Mapping[int, str] | None = None,
 ) -> Solved:
     """Choose, prove, assemble and check.
 
     Args:
-        known: what was chosen and checked of links before, on the same documents; it stands for links that are planned the same again.
+        before: what was chosen and checked of another network; of links of which the documents say the same there, and that are planned
+            the same again, it stands. same: the ids of those links.
         texts: as of `hash_of`.
 
     Raises:
@@ -166,13 +169,19 @@ def solved_from(
         documents = {document.what: document.stated() for document in (network, catalog, policy)}
         raise SolverDisagreement(str(error), documents | {"said": str(error)}) from None
     watch.tell("check", 0, 3)
-    known = known or {}
-    assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares, {link_id: (pick, link.row) for link_id, (pick, link) in known.items()})
+    known = before.links if before is not None else {}
+    assembly = Assembly(
+        preparation,
+        chosen.prepared,
+        chosen.picks,
+        chosen.spares,
+        lambda link_id, pick: before.row_of(link_id, pick) if before is not None and link_id in same else None,
+    )
     plan = _plan(preparation, chosen, assembly, proof, watch, texts)
     watch.tell("check", 1, 3)
-    again = [row for row in plan.links if row.id not in known or (known[row.id][1].row is not row and known[row.id][1].row != row)]
+    again = [row for row in plan.links if row.id not in same or row.id not in known or (known[row.id].row is not row and known[row.id].row != row)]
     checked = check_links(again, network, catalog, policy, preparation.paths_of)
-    links = {row.id: checked.get(row.id) or known[row.id][1] for row in plan.links}
+    links = {row.id: checked.get(row.id) or known[row.id] for row in plan.links}
     watch.tell("check", 2, 3)
     findings = check_plan(plan, links.values(), network, catalog, policy)
     watch.tell("check", 3, 3)
