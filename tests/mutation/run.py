@@ -52,6 +52,8 @@ class Trial:
         self.mutants = mutants
         self.survived: list[Mutant] = []
         self.outcomes: Counter[str] = Counter()
+        self.gone: set[str] = set()
+        """What `survivors.yaml` explains though the code has no such place any more."""
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Fork for each mutant."""
@@ -103,11 +105,13 @@ def tried(suite: str, every: int, start: int, only: str, known: set[str], again:
     paths = [path for pattern in patterns for path in sorted((ROOT / "optiselect").glob(pattern)) if not path.as_posix().endswith(NOT_CODE)]
     names = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in paths]
     modules = [importlib.import_module(name) for name in names if only in name]
-    mutants = [mutant for module in modules for mutant in mutants_of(module) if mutant.name not in known][start::every]
+    every_one = [mutant for module in modules for mutant in mutants_of(module)]
+    mutants = [mutant for mutant in every_one if mutant.name not in known][start::every]
     if again is not None:
         survived = {line.partition(": ")[2] for line in again.splitlines()}
         mutants = [mutant for mutant in mutants if mutant.name in survived]
     trial = Trial(mutants)
+    trial.gone = {name for name in known if name.split()[0] in {module.__name__ for module in modules}} - {mutant.name for mutant in every_one}
     arguments = [path for path in tests if (ROOT / path).exists()]
     pytest.main(
         ["-o", "addopts=--import-mode=importlib", "-p", "no:terminal", "-p", "no:cacheprovider", "-p", "no:xdist", "-k", SLOW, *arguments], plugins=[trial]
@@ -131,6 +135,7 @@ def main() -> None:
         noticed, survived = trial.outcomes["noticed"], trial.outcomes["survived"]
         score = 100 * noticed / max(noticed + survived, 1)
         rest = f"{trial.outcomes['not reached']} not reached, {trial.outcomes['not put in']} not put in"
+        sys.stderr.writelines(f"no longer there: {name}\n" for name in sorted(trial.gone))
         sys.stderr.write(f"{suite}: {noticed} of {noticed + survived} noticed, {score:.1f} %; {rest}\n")
 
 
