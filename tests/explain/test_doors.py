@@ -34,11 +34,14 @@ def kinds(documents: Documents) -> set[str]:
 
 RING, STAR = [0b00011, 0b00110, 0b01100, 0b11000, 0b10001], [0b0011, 0b0101, 0b1001, 0b0010, 0b0100, 0b1000]
 
+CHAIN = [0b00011, 0b00101, 0b01100, 0b10010]
+"""What meets most of these is not needed beside what meets the rest."""
 
-@pytest.mark.parametrize("masks", [RING, STAR], ids=["ring", "star"])
-def test_conflict_that_is_not_searched_to_its_end_still_stops_everything(masks: list[int], monkeypatch: pytest.MonkeyPatch) -> None:
+
+@pytest.mark.parametrize(("masks", "fewest"), [(RING, 3), (STAR, 3), (CHAIN, 2)], ids=["ring", "star", "chain"])
+def test_conflict_that_is_not_searched_to_its_end_still_stops_everything(masks: list[int], fewest: int, monkeypatch: pytest.MonkeyPatch) -> None:
     smallest = smallest_conflict(masks)
-    assert (len(smallest.bits), smallest.is_smallest) == (3, True)
+    assert (len(smallest.bits), smallest.is_smallest) == (fewest, True)
     monkeypatch.setattr(conflicts, "MOST_STEPS", 0)
     cut = smallest_conflict(masks)
     assert not cut.is_smallest

@@ -15,10 +15,11 @@ from optiselect.errors import DocumentError, OptiselectError, UnknownNameError
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Link, Network
 from optiselect.solver.solve import solve_bare
-from optiselect.study import Add, BuyOnly, Doubt, Remove, Set, Study, Variant, compare, dispatch, migration, sensitivity, store, study, worker
+from optiselect.study import Add, BuyOnly, Doubt, Remove, Set, Study, Variant, compare, dispatch, migration, sensitivity, store, study, worker, workers
 from optiselect.study.answer import Answer, answer_of, failure
 from optiselect.study.case import Case
 from optiselect.study.comparison import Comparison, LinkChange, PartChange
+from optiselect.study.front import Front, FrontPoint
 from optiselect.study.sensitivity import BreakingPoint
 from optiselect.study.worker import Shipment, answer_all
 from tests.study.harbor import NETWORK, harbor
@@ -56,11 +57,23 @@ def test_module_leaves_the_inventory_with_its_place(edit: Any) -> None:
     assert dict(Variant(name="v", edits=(edit,)).applied_to(case).network.installed) == {}
 
 
+def test_part_leaves_the_catalog_alone() -> None:
+    left = Variant(name="v", edits=(Remove("modules.NO-SX"),)).applied_to(CASE)
+    assert [module.part for module in left.catalog.modules] == ["NO-LX", "NO-FAR", "SO-LX", "SO-LONG"]
+    assert left.network == CASE.network
+
+
+def test_case_takes_a_graph_for_its_network() -> None:
+    assert Case(CASE.network.to_graph(), CASE.catalog, CASE.policy) == CASE  # type: ignore[arg-type]
+
+
 # -- what is told -------------------------------------------------------------------------------------------------
 
 
 CHANGES = [
     (LinkChange("L1", "added", after="not served (no-option)"), "L1: asked for now, not served (no-option)"),
+    (LinkChange("L1", "gained", after="1G over F1"), "L1: served now, 1G over F1"),
+    (LinkChange("L1", "dropped"), "L1: not asked for any more"),
     (LinkChange("L1", "rate", before="1G", after="10G"), "L1: runs 10G in place of 1G"),
 ]
 
@@ -71,7 +84,8 @@ def test_change_of_a_link_is_said(change: LinkChange, told: str) -> None:
 
 
 def test_two_plans_that_are_one_are_the_same() -> None:
-    assert compare(PLAN, PLAN).text() == "The same parts at the same ports."
+    same = compare(PLAN, PLAN)
+    assert (same.text(), same._repr_html_()) == ("The same parts at the same ports.", "<pre>The same parts at the same ports.</pre>")
 
 
 def test_part_that_was_in_place_is_no_purchase() -> None:
@@ -94,6 +108,8 @@ def test_links_that_come_and_go_without_being_served_and_a_rate_that_is_another(
     other = refused.model_copy(update={"links": (PLAN.links[0].model_copy(update={"rate": "100M"}),), "unserved": (asked.model_copy(update={"id": "far"}),)})
     assert [(change.link, change.what) for change in compare(refused, other).links] == [("camera", "rate"), ("far", "added")]
     assert [(change.link, change.what) for change in compare(other, refused).links] == [("camera", "rate"), ("far", "dropped")]
+    nothing = refused.model_copy(update={"links": ()})
+    assert [(change.link, change.what) for change in compare(nothing, refused).links] == [("camera", "added")]
 
 
 def test_study_has_no_table_of_another_name() -> None:
@@ -104,6 +120,16 @@ def test_study_has_no_table_of_another_name() -> None:
 def test_plain_text_of_a_migration_stays_text_in_a_notebook() -> None:
     found = migration(CASE)
     assert found._repr_html_().startswith("<pre>1. ")
+
+
+def test_migration_to_what_is_in_place_changes_nothing() -> None:
+    installed = {f"{end.device}/{end.port}": end.module for link in PLAN.links for end in link.ends}
+    in_place = Case(Network(**NETWORK, installed=installed), CASE.catalog, CASE.policy)
+    assert migration(in_place, PLAN).text() == "Nothing is to be changed."
+
+
+def test_front_in_a_notebook_is_its_table() -> None:
+    assert "<td>3</td>" in Front((FrontPoint(3, 160.0, PLAN, True),), "EUR")._repr_html_()
 
 
 # -- how far figures may be off -----------------------------------------------------------------------------------
@@ -235,6 +261,22 @@ def test_what_nobody_waits_for_any_more_is_called_off() -> None:
     assert next(iter(answered))[0] == "a"
     answered.close()  # type: ignore[attr-defined]
     assert [future.cancelled() for future in executor.futures] == [False, *(True for _ in executor.futures[1:])]
+
+
+class Dead:
+    """A process that was killed."""
+
+    exitcode = -9
+
+    def kill(self) -> None:
+        """Nothing is left to be killed."""
+
+
+def test_work_of_an_executor_whose_process_died_without_a_word_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    executor = Told(waits)
+    executor._processes = {7: Dead()}  # type: ignore[attr-defined]
+    monkeypatch.setattr(workers, "_LOOK_S", 0.01)
+    assert workers.ended(executor, {executor.submit(int)}) == set()
 
 
 def test_executor_that_takes_nothing_leaves_its_work_to_children(monkeypatch: pytest.MonkeyPatch) -> None:
