@@ -70,7 +70,7 @@ class Assembly:
             pick, row = picks[link_id], rows[link_id]
             groups = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
             a, b = desk.take(groups[0]), desk.take(groups[1])
-            assert a is not None and b is not None  # counted by the choice, or matched to a port after it (rounds.settle_ports)
+            assert a is not None and b is not None  # counted by the choice, or matched to a port after it (port_places)
             its = known(link_id, pick)
             if its is None or its.ends[0].port != a or its.ends[1].port != b:
                 its = _planned(builder, row, pick, groups, (a, b))

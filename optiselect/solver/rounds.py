@@ -5,20 +5,24 @@ stock and diversity can join a whole network, and seldom bind.
 
 Why this loses no optimum: to leave out the count of a resource only allows more. An answer that is best among more, and
 that keeps every count although it was not made to, is best among those that keep them. Bounds carry over for the same
-reason. Each round counts at least one resource more, so the rounds end; after `MOST_ROUNDS` everything is counted.
+reason. Each round counts at least one resource more, so the rounds end; after `MOST_ROUNDS` everything is counted, and so
+it is when time is over and too many links would have to be let go (`let_go`).
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from optiselect.errors import Cancelled
 from optiselect.solver.apart import fewest_confirmed
 from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
 from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, measure, settled_first
-from optiselect.solver.option import Option, Pick, Wanted
+from optiselect.solver.chosen import Chosen, cost_of_spares
+from optiselect.solver.let_go import let_go
+from optiselect.solver.option import Option, Wanted
+from optiselect.solver.port_places import ends_at, places_for
 from optiselect.solver.possible_by_model import possible_by_model
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
@@ -27,26 +31,6 @@ from optiselect.solver.task import TaskMaker
 
 MOST_ROUNDS = 12
 _LITTLE_EFFORT, _MUCH_EFFORT = 0.15, 3.0
-
-
-@dataclass
-class Chosen:
-    """The answer of the last round, and how it is carried out link by link.
-
-    Attributes:
-        prepared: the options that the answer was chosen from. counted: the scarce resources that were counted.
-        stages: the objectives with what is proven of each. spares: as of the `Task`. picks: by served link.
-        by_lists: whether a search over part lists proved the objectives after the part numbers.
-        fewest_confirmed: whether a plain enumeration says the same of the fewest part numbers.
-    """
-
-    prepared: Prepared
-    counted: Scarce
-    stages: list[Stage]
-    spares: Mapping[str, SpareSteps]
-    picks: dict[str, Pick]
-    by_lists: bool = False
-    fewest_confirmed: bool = False
 
 
 def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -> Chosen:
@@ -58,14 +42,18 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
     """
     counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
     for round_number in range(MOST_ROUNDS + 1):  # pragma: no branch - in the last round all is counted, and nothing is overdrawn
-        in_haste = bool(round_number) and watch.is_over
-        if round_number == MOST_ROUNDS or in_haste:
+        if round_number == MOST_ROUNDS:
             counted = preparation.may_run_short
         chosen = _choose(preparation, counted, tasks, watch, may_stop=not round_number)
         overdrawn = _overdrawn(preparation, chosen, counted) | settle_ports(preparation, chosen, counted)
         if not overdrawn:
             break
         counted = counted.joined(overdrawn)
+        if watch.is_over:
+            without = let_go(preparation, chosen, {resource[1] for resource in overdrawn if resource[0] == "ports"})
+            if without is not None:
+                return without
+            counted = preparation.may_run_short
     return chosen
 
 
@@ -86,7 +74,7 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     families = preparation.replaced_at_any_price if most is None else {}
     only = None if possible is None else possible | {part for part, other in families.items() if other in possible}
     spares = tasks.spares_of(few)
-    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, _picks_of(options), fewest_confirmed=confirmed)
+    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, options, fewest_confirmed=confirmed)
     if watch.is_over_now():
         return first  # no time for the rest: the plan with the fewest part numbers stands
     try:
@@ -98,7 +86,7 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
         found = by_part_lists(prepared, settled, after, options, watch, most=most, families=families)
     if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
         stages = [*outcome.stages[:-1], _parts_of(found[1]), *found[0]]
-        return Chosen(prepared, counted, stages, {}, _picks_of(found[1]), by_lists=True, fewest_confirmed=confirmed)
+        return Chosen(prepared, counted, stages, {}, found[1], by_lists=True, fewest_confirmed=confirmed)
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
     return first if watch.is_over_now() else replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed)
 
@@ -141,7 +129,7 @@ def _possible(few: Prepared, task: Task, outcome: Outcome, options: Mapping[str,
 
 def _all_at_once(prepared: Prepared, counted: Scarce, task: Task, watch: Watch) -> Chosen:
     outcome = choose(task, watch)
-    return Chosen(prepared, counted, outcome.stages, task.spares, _picks_of(_options_of(prepared, task, outcome)))
+    return Chosen(prepared, counted, outcome.stages, task.spares, _options_of(prepared, task, outcome))
 
 
 def _parts_of(options: Mapping[str, Option]) -> Stage:
@@ -156,11 +144,8 @@ def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Map
     The rows of the first objectives put links together that differ in the others, so these are added up link by link.
     """
     values = sums_of(options.values(), names)
-    if "cost" in values and spares:
-        units: Counter[str] = Counter()
-        for option in options.values():
-            units.update(dict(option.parts))
-        values["cost"] += sum(steps.price * steps.kept(units[part]) for part, steps in spares.items())
+    if "cost" in values:
+        values["cost"] += cost_of_spares(options.values(), spares)
     return [Stage(name, value, 0) for name, value in values.items()]
 
 
@@ -170,10 +155,6 @@ def _options_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, O
     return {
         link_id: builder.at_this_price(prepared.options[link_id].options[position], prepared.rows[link_id]) for link_id, position in _positions(task, outcome)
     }
-
-
-def _picks_of(options: Mapping[str, Option]) -> dict[str, Pick]:
-    return {link_id: option.pick for link_id, option in options.items()}
 
 
 def _positions(task: Task, outcome: Outcome) -> Iterator[tuple[str, int]]:
@@ -222,42 +203,14 @@ def settle_ports(preparation: Preparation, chosen: Chosen, counted: Scarce) -> s
         The port groups of the devices where no arrangement has room: these must be counted.
     """
     prepared, picks = chosen.prepared, chosen.picks
-    ends: dict[str, list[tuple[str, int]]] = defaultdict(list)
-    waiting = {resource[1] for resource in preparation.may_run_short.ports - counted.ports}
-    for link_id in sorted(picks):
-        for side, device_id in enumerate(prepared.rows[link_id].link.devices):
-            if device_id in waiting:
-                ends[device_id].append((link_id, side))
-    short: set[Resource] = set()
-    for device_id, links in sorted(ends.items()):
-        places = _matched(preparation, prepared, picks, device_id, links)
+    waiting = preparation.may_run_short.ports - counted.ports
+    short: set[str] = set()
+    for device_id, ends in ends_at({resource[1] for resource in waiting}, prepared, picks).items():
+        places = places_for(preparation, prepared, picks, device_id, ends)
         if places is None:
-            short |= {resource for resource in preparation.may_run_short.ports if resource[1] == device_id}
+            short.add(device_id)
             continue
-        for (link_id, side), place in zip(links, places, strict=True):
+        for (link_id, side), place in zip(ends, places, strict=True):
             pick = picks[link_id]
             picks[link_id] = replace(pick, group_a=place) if side == 0 else replace(pick, group_b=place)
-    return short
-
-
-def _matched(preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], device_id: str, links: list[tuple[str, int]]) -> list[int] | None:
-    """A port group for each link end of one device, as positions among the link's groups; None when there is no room."""
-    from ortools.graph.python import max_flow
-
-    groups = preparation.fittings.groups(device_id)
-    flow = max_flow.SimpleMaxFlow()
-    source, sink = 0, 1
-    group_node = {group.index: 2 + position for position, group in enumerate(groups)}
-    arcs: dict[int, tuple[int, int]] = {}
-    for number, (link_id, side) in enumerate(links):
-        rows = prepared.rows[link_id]
-        node = 2 + len(groups) + number
-        flow.add_arc_with_capacity(source, node, 1)
-        for position in prepared.builder.takers(rows, picks[link_id], side):
-            arcs[flow.add_arc_with_capacity(node, group_node[rows.groups[side][position].index], 1)] = (number, position)
-    for group in groups:
-        flow.add_arc_with_capacity(group_node[group.index], sink, len(group.names))
-    if flow.solve(source, sink) != flow.OPTIMAL or flow.optimal_flow() < len(links):
-        return None
-    placed = {number: position for arc, (number, position) in arcs.items() if flow.flow(arc)}
-    return [placed[number] for number in range(len(links))]
+    return {resource for resource in preparation.may_run_short.ports if resource[1] in short}

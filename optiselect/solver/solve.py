@@ -16,12 +16,13 @@ from optiselect.model.policy import Policy
 from optiselect.solver.assemble import Assembly
 from optiselect.solver.checked import CheckedLink, check_links, check_plan
 from optiselect.solver.choice import GREATEST, Name, in_unit
+from optiselect.solver.chosen import Chosen
 from optiselect.solver.confirm import NAMES, Disagreement, confirmed
 from optiselect.solver.isolated import solve_isolated
 from optiselect.solver.option import Pick
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
-from optiselect.solver.rounds import Chosen, choose_in_rounds
+from optiselect.solver.rounds import choose_in_rounds
 from optiselect.solver.task import TaskMaker
 
 if TYPE_CHECKING:

@@ -1,0 +1,87 @@
+"""Port groups for links whose options are chosen: which group of a device each takes, so that no group is wanted more often than it has ports."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from optiselect.model.network import Link
+from optiselect.solver.option import Pick
+from optiselect.solver.prepare import Preparation, Prepared
+
+LinkEnd = tuple[str, int]
+"""A link id and a side."""
+
+
+def ends_at(devices: Iterable[str], prepared: Prepared, picks: Mapping[str, Pick]) -> dict[str, list[LinkEnd]]:
+    """By device, in order, the ends there of links that are served."""
+    waiting = frozenset(devices)
+    ends: dict[str, list[LinkEnd]] = defaultdict(list)
+    for link_id in sorted(picks) if waiting else ():
+        for side, device_id in enumerate(prepared.rows[link_id].link.devices):
+            if device_id in waiting:
+                ends[device_id].append((link_id, side))
+    return dict(sorted(ends.items()))
+
+
+def places_for(preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], device_id: str, ends: list[LinkEnd]) -> list[int] | None:
+    """A port group for each link end of one device, as positions among the link's groups; None when there is no room for all."""
+    from ortools.graph.python import max_flow
+
+    arcs = _Arcs(preparation, prepared, picks, device_id, ends)
+    flow = max_flow.SimpleMaxFlow()
+    for tail, head, capacity, _ in arcs.all:
+        flow.add_arc_with_capacity(tail, head, capacity)
+    if flow.solve(0, 1) != flow.OPTIMAL or flow.optimal_flow() < len(ends):
+        return None
+    return [place for _, place in sorted(arcs.placed(flow).items())]
+
+
+def places_for_most(
+    preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], device_id: str, ends: list[LinkEnd], worth: Mapping[str, int]
+) -> dict[int, int]:
+    """The same for as many as find room, those of the greatest worth in all: by position among the link ends."""
+    from ortools.graph.python import min_cost_flow
+
+    arcs = _Arcs(preparation, prepared, picks, device_id, ends)
+    flow = min_cost_flow.SimpleMinCostFlow()
+    for tail, head, capacity, number in arcs.all:
+        flow.add_arc_with_capacity_and_unit_cost(tail, head, capacity, 0 if number is None else -worth[ends[number][0]])
+    flow.set_node_supply(0, len(ends))
+    flow.set_node_supply(1, -len(ends))
+    flow.solve_max_flow_with_min_cost()
+    return arcs.placed(flow)
+
+
+class _Arcs:
+    """The arcs of a flow from a source (0) over link ends and groups to a sink (1).
+
+    Attributes:
+        all: tail, head, capacity, and for an arc from the source the position of its link end.
+    """
+
+    def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], device_id: str, ends: list[LinkEnd]) -> None:
+        groups = preparation.fittings.groups(device_id)
+        node_of = {group.index: 2 + position for position, group in enumerate(groups)}
+        self.all: list[tuple[int, int, int, int | None]] = []
+        self._says: dict[int, tuple[int, int]] = {}
+        for number, (link_id, side) in enumerate(ends):
+            rows = prepared.rows[link_id]
+            node = 2 + len(groups) + number
+            self.all.append((0, node, 1, number))
+            for position in prepared.builder.takers(rows, picks[link_id], side):
+                self._says[len(self.all)] = number, position
+                self.all.append((node, node_of[rows.groups[side][position].index], 1, None))
+        self.all += [(node_of[group.index], 1, len(group.names), None) for group in groups]
+
+    def placed(self, flow: Any) -> dict[int, int]:
+        """By position of a link end the position of its group, where it found one."""
+        return {number: position for arc, (number, position) in self._says.items() if flow.flow(arc)}
+
+
+def worth_of(links: Iterable[Link]) -> dict[str, int]:
+    """What each link is worth: one that is critical more than all others together."""
+    links = tuple(links)
+    all_others = 1 + sum(link.weight for link in links)
+    return {link.id: link.weight + link.critical * all_others for link in links}
