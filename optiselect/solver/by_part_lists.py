@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from optiselect.solver.choice import SUM_OF, Name, Stage
 from optiselect.solver.option import Option
@@ -29,6 +30,8 @@ def by_part_lists(
     *,
     most: int | None,
     families: Mapping[str, str],
+    on: frozenset[str] = frozenset(),
+    off: frozenset[str] = frozenset(),
 ) -> Answer | None:
     """Search the objectives `aimed`, in order, among the plans of few part numbers that are best in those `settled`.
 
@@ -36,9 +39,10 @@ def by_part_lists(
         first: by link its option in one such plan; one of the fewest part numbers, unless more will do.
         most: so many part numbers will do; None: as few as can be.
         families: as of `without_relatives`.
+        on: part numbers that are to be on the list, where they are worth a look. off: those that may not be.
 
     Returns:
-        The objectives with value and bound, and by link its option; None where this search does not apply.
+        The objectives with value and bound, and by link its option; None where this search does not apply, or no such list will do.
     """
     served = Counter(map(id, (found.options for found in prepared.options.values())))
     lists = {id(found.options): (found.options, served[id(found.options)]) for found in prepared.options.values()}
@@ -49,13 +53,19 @@ def by_part_lists(
         shares = Shares(prepared.joined, prepared.capacity, prepared.apart, settled, weights)
     except TooLarge:
         return None
+    must, never = shares.mask_of(on), shares.mask_of(off)
     mask = shares.mask_of(_parts_of(first))
     allows = without_relatives(shares, families)
     slack = 0
     for field in fields_of(shares, _parts_of(first), most):
-        found = PartListSearch(field, watch, allows).run()
+        narrowed = replace(field, on=field.on | (must & field.open), open=field.open & ~never, first=field.first & ~never)
+        found = PartListSearch(narrowed, watch, allows).run()
         mask = (mask & ~field.open) | found.mask
         slack += found.value - found.bound
+    mask = mask & ~never
+    offers = shares.tables.offers
+    if shares.tables.total(shares.tables.worth(offers.only(offers.within(mask)))) is None:
+        return None  # nothing serves without what is off
     options = shares.options_with(mask)
     values = sums_of(options.values(), aimed)
     if not slack:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
-from optiselect.solver.choice import SpareSteps, Stage
+from optiselect.solver.choice import GREATEST, Outcome, SpareSteps, Stage, Task
 from optiselect.solver.option import Option, Pick
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.scarce import Scarce
@@ -22,6 +22,7 @@ class Chosen:
         picks: likewise; links may move from one port group to another that takes their fitting as well.
         by_lists: whether a search over part lists proved the objectives after the part numbers.
         fewest_confirmed: whether a plain enumeration says the same of the fewest part numbers.
+        possible: the part numbers of any plan with so few, where they are proven to be the fewest; None where that was not settled.
     """
 
     prepared: Prepared
@@ -31,10 +32,31 @@ class Chosen:
     options: Mapping[str, Option]
     by_lists: bool = False
     fewest_confirmed: bool = False
+    possible: frozenset[str] | None = None
     picks: dict[str, Pick] = field(init=False)
 
     def __post_init__(self) -> None:
         self.picks = {link_id: option.pick for link_id, option in self.options.items()}
+
+
+def better_of(one: Chosen, other: Chosen) -> Chosen:
+    """The better of two answers to one question; as long as they are alike, what either proves stands for both."""
+    best, rest = (one, other) if _rank(one) <= _rank(other) else (other, one)
+    stages = list(best.stages)
+    for place, (mine, theirs) in enumerate(zip(best.stages, rest.stages, strict=True)):
+        bound = min(mine.bound, theirs.bound) if mine.name in GREATEST else max(mine.bound, theirs.bound)
+        stages[place] = Stage(mine.name, mine.value, bound)
+        if mine.value != theirs.value:
+            break
+    if all(stage.proven for stage in rest.stages):
+        return rest
+    better = replace(best, stages=stages)
+    better.picks = best.picks
+    return better
+
+
+def _rank(chosen: Chosen) -> list[int]:
+    return [-stage.value if stage.name in GREATEST else stage.value for stage in chosen.stages]
 
 
 def cost_of_spares(options: Iterable[Option], spares: Mapping[str, SpareSteps]) -> int:
@@ -43,3 +65,22 @@ def cost_of_spares(options: Iterable[Option], spares: Mapping[str, SpareSteps]) 
     for option in options if spares else ():
         units.update(dict(option.parts))
     return sum(steps.price * steps.kept(units[part]) for part, steps in spares.items())
+
+
+def options_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Option]:
+    """Which option each served link takes, at the prices of today."""
+    builder = prepared.builder
+    return {
+        link_id: builder.at_this_price(prepared.options[link_id].options[position], prepared.rows[link_id]) for link_id, position in _positions(task, outcome)
+    }
+
+
+def _positions(task: Task, outcome: Outcome) -> Iterator[tuple[str, int]]:
+    """For each served link the position of its option: the units of a row in the order of their ids, its ways in theirs."""
+    for row, taken in zip(task.rows, outcome.taken, strict=True):
+        units = iter(row.units)
+        for index in sorted(taken):
+            for _ in range(taken[index]):
+                for link_id, position in zip(next(units), row.ways[index].taken, strict=True):
+                    if position >= 0:
+                        yield link_id, position

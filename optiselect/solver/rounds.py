@@ -12,14 +12,14 @@ it is when time is over and too many links would have to be let go (`let_go`).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from optiselect.errors import Cancelled
 from optiselect.solver.apart import fewest_confirmed
 from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
 from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, measure, settled_first
-from optiselect.solver.chosen import Chosen, cost_of_spares
+from optiselect.solver.chosen import Chosen, better_of, cost_of_spares, options_of
 from optiselect.solver.let_go import let_go
 from optiselect.solver.option import Option, Wanted
 from optiselect.solver.port_places import ends_at, places_for
@@ -27,6 +27,7 @@ from optiselect.solver.possible_by_model import possible_by_model
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource, Scarce
+from optiselect.solver.short_stock import with_short_stock
 from optiselect.solver.task import TaskMaker
 
 MOST_ROUNDS = 12
@@ -41,10 +42,11 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
         Disagreement: when a plain enumeration finds fewer part numbers than were proven to be the fewest.
     """
     counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
+    chosen: Chosen | None = None
     for round_number in range(MOST_ROUNDS + 1):  # pragma: no branch - in the last round all is counted, and nothing is overdrawn
         if round_number == MOST_ROUNDS:
             counted = preparation.may_run_short
-        chosen = _choose(preparation, counted, tasks, watch, may_stop=not round_number)
+        chosen = _choose(preparation, counted, tasks, watch, chosen)
         overdrawn = _overdrawn(preparation, chosen, counted) | settle_ports(preparation, chosen, counted)
         if not overdrawn:
             break
@@ -54,11 +56,25 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
             if without is not None:
                 return without
             counted = preparation.may_run_short
+    assert chosen is not None  # there is a first round
     return chosen
 
 
-def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: Watch, *, may_stop: bool) -> Chosen:
-    """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything."""
+def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: Watch, before: Chosen | None) -> Chosen:
+    """One round: the fewest part numbers by themselves first, with the few options that matter to them, then everything.
+
+    `before`: the answer of the round before.
+    """
+    found = with_short_stock(preparation, before, counted, tasks, watch) if before is not None and counted.stock else None
+    if found is None:
+        return _chosen(preparation, counted, tasks, watch, before)
+    if watch.is_over or all(stage.proven for stage in found.stages):
+        return found
+    return better_of(found, _chosen(preparation, counted, tasks, watch, before))
+
+
+def _chosen(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: Watch, before: Chosen | None) -> Chosen:
+    may_stop = before is None
     if not tasks.counts_parts_early:
         prepared = preparation.counting(counted, may_stop=may_stop)
         task = tasks.whole(prepared, in_haste=watch.is_over_now)
@@ -66,7 +82,7 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
         return replace(chosen, fewest_confirmed=fewest_confirmed(task, chosen.stages))
     without = frozenset(preparation.replaced_at_any_price)
     few = preparation.counting(counted, may_stop=may_stop, wanted=Wanted(without=without, counted=tasks.counted_early))
-    outcome, options, possible, confirmed = _fewest(few, tasks, watch)
+    outcome, options, possible, confirmed = _fewest(few, tasks, watch, before)
     after = tasks.objectives[len(outcome.stages) :]
     proven = all(stage.proven for stage in outcome.stages)
     settled = settled_first(tasks.objectives, tasks.plans_spares)
@@ -74,24 +90,24 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     families = preparation.replaced_at_any_price if most is None else {}
     only = None if possible is None else possible | {part for part, other in families.items() if other in possible}
     spares = tasks.spares_of(few)
-    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, options, fewest_confirmed=confirmed)
+    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, options, fewest_confirmed=confirmed, possible=only)
     if watch.is_over_now():
         return first  # no time for the rest: the plan with the fewest part numbers stands
     try:
         prepared = preparation.counting(counted, may_stop=True, wanted=Wanted(only=only), has_plan=True)
     except Cancelled:
         return first
-    found: Answer | None = None
+    answer: Answer | None = None
     if proven and not tasks.plans_spares:
-        found = by_part_lists(prepared, settled, after, options, watch, most=most, families=families)
-    if found is not None and (watch.is_over_now() or all(stage.proven for stage in found[0])):
-        stages = [*outcome.stages[:-1], _parts_of(found[1]), *found[0]]
-        return Chosen(prepared, counted, stages, {}, found[1], by_lists=True, fewest_confirmed=confirmed)
+        answer = by_part_lists(prepared, settled, after, options, watch, most=most, families=families)
+    if answer is not None and (watch.is_over_now() or all(stage.proven for stage in answer[0])):
+        stages = [*outcome.stages[:-1], _parts_of(answer[1]), *answer[0]]
+        return Chosen(prepared, counted, stages, {}, answer[1], by_lists=True, fewest_confirmed=confirmed, possible=only)
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
-    return first if watch.is_over_now() else replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed)
+    return first if watch.is_over_now() else replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed, possible=only)
 
 
-def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch) -> tuple[Outcome, dict[str, Option], frozenset[str] | None, bool]:
+def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch, before: Chosen | None) -> tuple[Outcome, dict[str, Option], frozenset[str] | None, bool]:
     """The fewest part numbers, by link an option with which there are no more, the part numbers that any plan with so few has, and whether
     a plain enumeration confirms them.
 
@@ -100,17 +116,20 @@ def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch) -> tuple[Outcome, dic
     task = tasks.parts_only(few, in_haste=watch.is_over_now)
     kinds = task.kinds_of_rows
     if kinds is not None and kinds in tasks.learnt.fewest:
-        parts, possible, confirmed = tasks.learnt.fewest[kinds]
+        parts, known, confirmed = tasks.learnt.fewest[kinds]
         taken = task.with_parts(parts)
         values = [(name, measure(task, taken, name)) for name in task.objectives]
         outcome = Outcome(taken, [Stage(name, value, value) for name, value in values])
-        return outcome, _options_of(few, task, outcome), possible, confirmed
+        return outcome, options_of(few, task, outcome), known, confirmed
     outcome = choose(task, watch)
     confirmed = fewest_confirmed(task, outcome.stages)
-    options = _options_of(few, task, outcome)
+    options = options_of(few, task, outcome)
     proven = all(stage.proven for stage in outcome.stages)
     are_fewest = proven and outcome.stages[-1].value >= (tasks.most_part_numbers or 0)
-    possible = _possible(few, task, outcome, options, tasks, watch) if are_fewest else None
+    as_before = before is not None and [stage.value for stage in outcome.stages] == [stage.value for stage in before.stages[: len(outcome.stages)]]
+    possible = before.possible if before is not None and as_before and are_fewest else None  # to count more only rules plans out
+    if possible is None and are_fewest:
+        possible = _possible(few, task, outcome, options, tasks, watch)
     if kinds is not None and proven and not watch.is_over:
         tasks.learnt.fewest[kinds] = frozenset(part for option in options.values() for part in option.names), possible, confirmed
     return outcome, options, possible, confirmed
@@ -129,7 +148,7 @@ def _possible(few: Prepared, task: Task, outcome: Outcome, options: Mapping[str,
 
 def _all_at_once(prepared: Prepared, counted: Scarce, task: Task, watch: Watch) -> Chosen:
     outcome = choose(task, watch)
-    return Chosen(prepared, counted, outcome.stages, task.spares, _options_of(prepared, task, outcome))
+    return Chosen(prepared, counted, outcome.stages, task.spares, options_of(prepared, task, outcome))
 
 
 def _parts_of(options: Mapping[str, Option]) -> Stage:
@@ -147,25 +166,6 @@ def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Map
     if "cost" in values:
         values["cost"] += cost_of_spares(options.values(), spares)
     return [Stage(name, value, 0) for name, value in values.items()]
-
-
-def _options_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Option]:
-    """Which option each served link takes, at the prices of today."""
-    builder = prepared.builder
-    return {
-        link_id: builder.at_this_price(prepared.options[link_id].options[position], prepared.rows[link_id]) for link_id, position in _positions(task, outcome)
-    }
-
-
-def _positions(task: Task, outcome: Outcome) -> Iterator[tuple[str, int]]:
-    """For each served link the position of its option: the units of a row in the order of their ids, its ways in theirs."""
-    for row, taken in zip(task.rows, outcome.taken, strict=True):
-        units = iter(row.units)
-        for index in sorted(taken):
-            for _ in range(taken[index]):
-                for link_id, position in zip(next(units), row.ways[index].taken, strict=True):
-                    if position >= 0:
-                        yield link_id, position
 
 
 def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set[Resource]:
