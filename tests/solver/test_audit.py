@@ -1,5 +1,6 @@
 """The audit: what is plugged in, or planned, held to every rule, and what an inventory cannot tell said as such."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -8,8 +9,9 @@ from optiselect.errors import UnknownNameError
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
-from optiselect.solver.audit import check
+from optiselect.solver.audit import check, kept_ports
 from optiselect.solver.solve import solve
+from tests.rules.fitting import built_to, fiber, link
 
 KNOWN = {"temperature_c": [-40, 85], "power_w": 0.8, "laser_class": "1", "connector": "LC"}
 CATALOG = Catalog(
@@ -230,6 +232,12 @@ def test_a_fixed_optic_is_held_to_the_rate_too() -> None:
     assert [text for text in texts(plant, CATALOG, {"a/1": "DUAL"}) if text.startswith("rate")] == [
         "rate: b/up: the link runs 100M, and the fixed optic runs 1G"
     ]
+
+
+def test_only_a_module_that_is_planned_where_it_is_stays() -> None:
+    planned = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(100))
+    kept = planned.b.module.part if planned.b.module else None
+    assert kept_ports((replace(planned, a=planned.a._replace(installed="ANOTHER"), b=planned.b._replace(installed=kept)),)) == {planned.b.name}
 
 
 def test_what_the_network_says_is_installed_is_what_is_checked() -> None:

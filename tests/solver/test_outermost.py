@@ -22,6 +22,7 @@ LONE_FAR = built_to("1000BASE-BX10-U")
         (link(LONE, LONE_FAR, fiber(100)), False),
         (link(LONE, LONE_FAR, fiber(100), attenuators=(attenuator(5), None)), True),
         (link(LONE, LONE_FAR, fiber(100), attenuators=(None, attenuator(5))), True),
+        (link(LONE, LX, fiber(100), attenuators=(attenuator(5), None)), True),
         (link(None, None, copper(10, "Cat6")), False),
     ],
 )
