@@ -96,6 +96,10 @@ def test_values_are_those_reckoned_by_hand() -> None:
     }
 
 
+def test_end_without_a_module_is_counted_with_no_modules() -> None:
+    assert values_of(falsified(end("camera", 0, module=None, fitting="copper")), *DOCUMENTS, [])["modules"] == 9
+
+
 def test_what_is_kept_is_not_bought_and_what_fails_is_spared() -> None:
     """Of the two long modules one is in place, and one port held another; 2 x 944,444 failures per 1e9 h x 720 h = 1.36: P(<= 2) = 0.843, P(<= 3) = 0.951."""
     network = Network(**HARBOR.network.stated() | {"installed": {"core/1": "SO-LONG", "core/2": "NO-LX", "quay/1": "NO-LX", "quay/6": "SO-LX"}})
