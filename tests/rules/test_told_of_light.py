@@ -147,11 +147,11 @@ def test_design_margin_comes_off_where_nothing_is_published() -> None:
     assert [penalty_db(receiver, ("OS2",), Policy(design_margin_db=db)) for db in (0, 3)] == [0, 3]
 
 
-@pytest.mark.parametrize(("sent_dbm", "harmful"), [(5.0, False), (5.1, True)])
-def test_level_that_harms_a_receiver_of_which_nothing_is_stated(sent_dbm: float, harmful: bool) -> None:
-    """5 dBm: common practice, no source."""
+@pytest.mark.parametrize(("sent_dbm", "length_m", "harmful"), [(5.0, 0, False), (5.001, 0, True), (5.15, 1000, False), (5.2, 1000, True)])
+def test_level_that_harms_a_receiver_of_which_nothing_is_stated(sent_dbm: float, length_m: float, harmful: bool) -> None:
+    """5 dBm: common practice, no source. A km takes 0.15 dB at least, and 0.25 at most."""
     strong = LONG.model_copy(update={"tx_dbm": (0, sent_dbm)})
-    assert [each.is_harmful for each in directions_of(link(strong, LONG, fiber(0, connections=0)))] == [harmful, False]
+    assert [each.is_harmful for each in directions_of(link(strong, LONG, fiber(length_m, connections=0)))] == [harmful, False]
 
 
 def ends_first(
