@@ -117,6 +117,10 @@ FITTED = {
         with_end(link(SINGLE, SINGLE, fiber(50_000), attenuators=(attenuator(3), None)), 1, light={"tx_nm": (1630, 1650)}),
         [("gate/1 to core/1", 7.0, "the attenuation of R1 at 1630-1650 nm", "")],
     ),
+    "on one strand, where one launch power is not known": (
+        with_end(link(SINGLE, SINGLE, fiber(50_000), attenuators=(attenuator(3), None)), 1, light={"tx_dbm_by_core": None}),
+        [("gate/1 to core/1", None, "the launch power into that core of LONG", "")],
+    ),
 }
 
 
