@@ -18,11 +18,12 @@ class Charged:
         charges: by stock, what is charged for a unit, in ten-thousandths of the currency.
 
     Attributes:
-        prepared: with these options.
+        prepared: with these options. originals: by identity of each, the option as it was.
     """
 
     def __init__(self, prepared: Prepared, charges: Mapping[Resource, int]) -> None:
         self._charges = charges
+        self.originals: dict[int, Option] = {}
         self._taken: dict[int, tuple[tuple[Resource, int], ...]] = {}
         lists: dict[int, tuple[Option, ...]] = {}
         options: dict[str, OptionList] = {}
@@ -40,7 +41,7 @@ class Charged:
             return option
         rest = tuple([use for use in option.uses if use[0] not in self._charges])
         charged = replace(option, cost=option.cost + sum(self._charges[resource] * amount for resource, amount in taken), uses=rest)
-        self._taken[id(charged)] = taken  # its list holds it
+        self._taken[id(charged)], self.originals[id(charged)] = taken, option  # its list holds it
         return charged
 
     def used(self, options: Iterable[Option]) -> Counter[Resource]:

@@ -140,10 +140,13 @@ def settled_first(objectives: Sequence[Name], spares: bool) -> tuple[Name, ...]:
     return tuple(takewhile(lambda name: is_plain_sum(name, spares), objectives))
 
 
-def choose(task: Task, watch: Watch) -> Outcome:
-    """Choose the ways, objective after objective; plain sums that follow one another at the end are searched together."""
-    outcome = Outcome(_first_answer(task))
-    done = 0
+def choose(task: Task, watch: Watch, start: Outcome | None = None) -> Outcome:
+    """Choose the ways, objective after objective; plain sums that follow one another at the end are searched together.
+
+    `start`: an answer of which the first objectives are proven; the others are searched from there.
+    """
+    outcome = start or Outcome(_first_answer(task))
+    done = len(outcome.stages)
     while done < len(task.objectives):
         watch.tell("choice", done, len(task.objectives), objective=task.objectives[done])
         stages = _prove(task, outcome, _together(task, done), watch)

@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from optiselect.solver.choice import GREATEST, Outcome, SpareSteps, Stage, Task
+from optiselect.solver.by_part_lists import sums_of
+from optiselect.solver.choice import GREATEST, SUM_OF, Name, Outcome, SpareSteps, Stage, Task
 from optiselect.solver.option import Option, Pick
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.scarce import Scarce
@@ -42,21 +43,36 @@ class Chosen:
 def better_of(one: Chosen, other: Chosen) -> Chosen:
     """The better of two answers to one question; as long as they are alike, what either proves stands for both."""
     best, rest = (one, other) if _rank(one) <= _rank(other) else (other, one)
-    stages = list(best.stages)
-    for place, (mine, theirs) in enumerate(zip(best.stages, rest.stages, strict=True)):
+    return rest if all(stage.proven for stage in rest.stages) else bounded_by(rest, best)
+
+
+def bounded_by(other: Chosen, chosen: Chosen) -> Chosen:
+    """An answer that is bounded by what another proves of the same question, or of one that allows more."""
+    stages = list(chosen.stages)
+    for place, (mine, theirs) in enumerate(zip(chosen.stages, other.stages, strict=True)):
         bound = min(mine.bound, theirs.bound) if mine.name in GREATEST else max(mine.bound, theirs.bound)
         stages[place] = Stage(mine.name, mine.value, bound)
         if mine.value != theirs.value:
             break
-    if all(stage.proven for stage in rest.stages):
-        return rest
-    better = replace(best, stages=stages)
-    better.picks = best.picks
-    return better
+    bounded = replace(chosen, stages=stages)
+    bounded.picks = chosen.picks
+    return bounded
 
 
 def _rank(chosen: Chosen) -> list[int]:
     return [-stage.value if stage.name in GREATEST else stage.value for stage in chosen.stages]
+
+
+def values_of(prepared: Prepared, options: Mapping[str, Option], spares: Mapping[str, SpareSteps]) -> dict[Name, int]:
+    """Every objective, of options by served link."""
+    links = [prepared.rows[link_id].link for link_id in options]
+    sums = sums_of(options.values(), [name for name in SUM_OF if name not in GREATEST])
+    return sums | {
+        "critical_links": sum(link.critical for link in links),
+        "links": sum(link.weight for link in links),
+        "part_numbers": len({part for option in options.values() for part in option.names}),
+        "cost": sums["cost"] + cost_of_spares(options.values(), spares),
+    }
 
 
 def cost_of_spares(options: Iterable[Option], spares: Mapping[str, SpareSteps]) -> int:

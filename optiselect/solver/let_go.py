@@ -10,9 +10,8 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
 
-from optiselect.solver.by_part_lists import sums_of
-from optiselect.solver.choice import GREATEST, SUM_OF, Name, Stage
-from optiselect.solver.chosen import Chosen, cost_of_spares
+from optiselect.solver.choice import GREATEST, Name, Stage
+from optiselect.solver.chosen import Chosen, values_of
 from optiselect.solver.option import Option
 from optiselect.solver.port_places import ends_at, places_for_most, worth_of
 from optiselect.solver.prepare import Preparation
@@ -85,15 +84,8 @@ def _beyond_stock_and_power(preparation: Preparation, chosen: Chosen, worth: Map
 
 def _stages(chosen: Chosen, options: Mapping[str, Option]) -> list[Stage]:
     """The objectives of what is left."""
-    links = [chosen.prepared.rows[link_id].link for link_id in options]
     everything = [row.link for row in chosen.prepared.rows.values()]
-    sums = sums_of(options.values(), [name for name in SUM_OF if name not in GREATEST])
-    values: dict[Name, int] = sums | {
-        "critical_links": sum(link.critical for link in links),
-        "links": sum(link.weight for link in links),
-        "part_numbers": len({part for option in options.values() for part in option.names}),
-        "cost": sums["cost"] + cost_of_spares(options.values(), chosen.spares),
-    }
+    values = values_of(chosen.prepared, options, chosen.spares)
     most: dict[Name, int] = {"critical_links": sum(link.critical for link in everything), "links": sum(link.weight for link in everything)}
     stages: list[Stage] = []
     for stage in chosen.stages:

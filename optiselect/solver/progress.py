@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
@@ -115,6 +116,16 @@ class Watch:
     def is_over_now(self) -> bool:
         """`is_over` as a call, for code that asks from time to time."""
         return self.is_over
+
+    @contextmanager
+    def spending(self, effort: float) -> Iterator[None]:
+        """Let what is done here spend no more than this of the effort that is left."""
+        kept = max(0.0, self.effort_left - effort)
+        self.effort_left -= kept
+        try:
+            yield
+        finally:
+            self.effort_left += kept
 
     def beat(self) -> None:
         """Send the last event again, with the time, when `BEAT_S` have passed since."""

@@ -19,13 +19,14 @@ from optiselect.errors import Cancelled
 from optiselect.solver.apart import fewest_confirmed
 from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
 from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, measure, settled_first
-from optiselect.solver.chosen import Chosen, better_of, cost_of_spares, options_of
+from optiselect.solver.chosen import Chosen, better_of, bounded_by, cost_of_spares, options_of
 from optiselect.solver.let_go import let_go
 from optiselect.solver.option import Option, Wanted
 from optiselect.solver.port_places import ends_at, places_for
 from optiselect.solver.possible_by_model import possible_by_model
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
+from optiselect.solver.same_parts import further, may_follow, with_same_parts
 from optiselect.solver.scarce import Resource, Scarce
 from optiselect.solver.short_stock import with_short_stock
 from optiselect.solver.task import TaskMaker
@@ -65,12 +66,23 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
 
     `before`: the answer of the round before.
     """
-    found = with_short_stock(preparation, before, counted, tasks, watch) if before is not None and counted.stock else None
+    if before is None:
+        return _chosen(preparation, counted, tasks, watch, None)
+    found: Chosen | None = None
+    if may_follow(before, tasks):
+        found = with_short_stock(preparation, before, counted, tasks, watch) if counted.stock else None
+        found = found or with_same_parts(preparation, before, counted, tasks, watch)
     if found is None:
-        return _chosen(preparation, counted, tasks, watch, before)
-    if watch.is_over or all(stage.proven for stage in found.stages):
+        return bounded_by(before, _chosen(preparation, counted, tasks, watch, before))
+    found = bounded_by(before, found)
+    if watch.is_over_now() or all(stage.proven for stage in found.stages):
         return found
-    return better_of(found, _chosen(preparation, counted, tasks, watch, before))
+    better = further(preparation, found, tasks, watch)
+    if better is None:
+        if watch.is_over_now():
+            return found
+        better = _chosen(preparation, counted, tasks, watch, before)
+    return better_of(found, better)
 
 
 def _chosen(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: Watch, before: Chosen | None) -> Chosen:

@@ -22,16 +22,15 @@ from dataclasses import dataclass, replace
 from optiselect.errors import Cancelled
 from optiselect.solver.by_part_lists import Answer, by_part_lists
 from optiselect.solver.charged import Charged
-from optiselect.solver.choice import Stage, choose, settled_first
-from optiselect.solver.chosen import Chosen, options_of
+from optiselect.solver.choice import Stage, settled_first
+from optiselect.solver.chosen import Chosen, values_of
 from optiselect.solver.option import Wanted
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
+from optiselect.solver.same_parts import planned_within
 from optiselect.solver.scarce import Resource, Scarce
 from optiselect.solver.task import TaskMaker
 
-FEW_LINKS = 100
-"""Networks of no more links are planned with the stock counted sooner than this is done."""
 _MOST_LOOKS, _MOST_BRANCHES, _MOST_LISTS = 10, 24, 2
 _FIRST_CHARGE = 10_000
 """One unit of the currency."""
@@ -42,11 +41,11 @@ def with_short_stock(preparation: Preparation, before: Chosen, counted: Scarce, 
     """The best answer that keeps to what is counted, as good as the one before in everything before the cost; None where that is not to be had.
 
     Args:
-        before: the best answer where less was counted.
+        before: the best answer where less was counted, which `may_follow`.
     """
     next_ = len(settled_first(tasks.objectives, tasks.plans_spares)) + 1
-    if len(before.picks) <= FEW_LINKS or before.possible is None or tasks.plans_spares or tasks.objectives[next_ : next_ + 1] != ("cost",):
-        return None  # which part numbers are possible is told only where the fewest are proven
+    if tasks.objectives[next_ : next_ + 1] != ("cost",):
+        return None
     try:
         return _Search(preparation, before, counted, tasks, watch).run()
     except Cancelled:
@@ -128,7 +127,7 @@ class _Search:
             if not any(moved):
                 break
         for names in dict.fromkeys(lists[enough] for enough in (True, False) if enough in lists):
-            chosen = self._planned(names)
+            chosen = planned_within(names, self._preparation, self._counted, self._tasks, self._watch)
             if [stage.value for stage in chosen.stages[: len(self._stages)]] == [stage.value for stage in self._stages]:
                 self._take(chosen)
         self._left.append(bound)
@@ -138,14 +137,13 @@ class _Search:
         charged = Charged(self._prepared, charges)
         first, families = self._before.options, self._preparation.replaced_at_any_price
         answer = by_part_lists(charged.prepared, self._settled, self._after, first, self._watch, most=None, families=families, on=on, off=off)
-        return answer and (answer, charged.used(answer[1].values()))
-
-    def _planned(self, names: frozenset[str]) -> Chosen:
-        """The best answer with these part numbers, the stock counted."""
-        prepared = self._preparation.counting(self._counted, may_stop=True, wanted=Wanted(only=names), has_plan=True)
-        task = self._tasks.whole(prepared, in_haste=self._watch.is_over_now)
-        outcome = choose(task, self._watch)
-        return Chosen(prepared, self._counted, outcome.stages, {}, options_of(prepared, task, outcome))
+        if answer is None:
+            return None
+        stages, options = answer
+        values = values_of(self._prepared, options, {})
+        if any(values[stage.name] != stage.value for stage in self._stages):
+            return None  # what else is counted now leaves less
+        return (stages, {link_id: charged.originals.get(id(option), option) for link_id, option in options.items()}), charged.used(options.values())
 
 
 @dataclass
