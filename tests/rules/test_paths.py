@@ -145,3 +145,12 @@ def test_measured_bandwidth_is_in_the_profile_and_so_is_earth_on_copper_only() -
         found = path(runs, runs)
         assert (replace(found, sites=apart).profile != replace(found, sites=together).profile) is told_apart
         assert (replace(found, sites=(None, *apart[1:])).profile != replace(found, sites=apart).profile) is told_apart
+
+
+@pytest.mark.parametrize("second", [("SC", "LC"), ("LC", "SC")])
+def test_chains_that_meet_or_end_in_other_connectors_are_cabled_otherwise(second: tuple[str, str]) -> None:
+    def chain(connectors: tuple[str, str]) -> Any:
+        runs = (rule_fiber(100, connectors=("LC", "LC")), rule_fiber(100, connectors=connectors))
+        return link(None, None, *runs).path.cabling.profile
+
+    assert chain(second) != chain(("LC", "LC"))
