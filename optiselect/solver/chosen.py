@@ -54,7 +54,7 @@ def bounded_by(other: Chosen, chosen: Chosen) -> Chosen:
         stages[place] = Stage(mine.name, mine.value, bound)
         if mine.value != theirs.value:
             break
-    bounded = replace(chosen, stages=stages)
+    bounded = replace(chosen, stages=stages, by_lists=chosen.by_lists or other.by_lists)
     bounded.picks = chosen.picks
     return bounded
 

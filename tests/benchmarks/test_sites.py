@@ -7,6 +7,7 @@ import time
 import pytest
 
 from optiselect import Catalog, Network, Policy, solve
+from tests.benchmarks import shortage
 from tests.benchmarks.by_hand import MODELS, solve_in_order
 from tests.benchmarks.listing import list_choices
 from tests.benchmarks.parts import site_catalog
@@ -40,3 +41,17 @@ def test_library_reaches_the_optimum_of_the_model_that_is_written_by_hand(profil
     links, part_numbers, cost_cents, strands = told.values
     assert (plan.status, told.proven) == ("optimal", 4)
     assert (reached["links"], reached["part_numbers"], reached["cost"], reached["strands"]) == (-links, part_numbers, cost_cents / 100, strands)
+
+
+def test_what_runs_short_is_stated_of_what_is_used_most() -> None:
+    site, parts = site_network(12), site_catalog(40)
+    catalog = Catalog(**parts)
+    plan = solve(Network(**site), catalog)
+    shortage.of_stock(parts, plan, 1, 0.5)
+    shortage.of_power(site, catalog, plan, 1, 0.5)
+    (short,) = [module for module in parts["modules"] if "stock" in module]
+    (weak,) = [device for device in site["devices"] if "module_power_w" in device]
+    used = {line.part: line.used for line in plan.parts if line.kind == "module"}
+    drawn_w = sum(catalog.module_by_part[end.module].power_w or 0 for link in plan.links for end in link.ends if end.module and end.device == weak["id"])
+    assert (short["stock"], max(used.values())) == (used[short["part"]] // 2, used[short["part"]])
+    assert weak["module_power_w"] == pytest.approx(drawn_w / 2, abs=0.01)

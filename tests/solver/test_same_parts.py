@@ -64,6 +64,15 @@ def test_plan_is_as_good_as_with_everything_counted_at_once(documents: Any, aske
     assert values(plan) == values(solve_bare(*documents))
 
 
+@pytest.mark.parametrize("block", range(3))
+def test_small_networks_have_the_same_values_either_way(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    cases = [case(seed) for seed in range(850 + block * 20, 870 + block * 20)]
+    monkeypatch.setattr(same_parts, "FEW_LINKS", 0)
+    found = [values(solve_bare(*documents)) for documents in cases]
+    monkeypatch.setattr(same_parts, "FEW_LINKS", 10**6)
+    assert found == [values(solve_bare(*documents)) for documents in cases]
+
+
 @pytest.mark.parametrize("function", ["with_same_parts", "further"])
 def test_caller_who_stops_is_heard(function: str, said: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
     asked = getattr(rounds, function)
