@@ -66,8 +66,8 @@ def _choose(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
 
     `before`: the answer of the round before.
     """
-    if before is None:
-        return _chosen(preparation, counted, tasks, watch, None)
+    if before is None or tasks.most_part_numbers is not None:  # a round where more will do proves no fewest
+        return _chosen(preparation, counted, tasks, watch, before)
     found: Chosen | None = None
     if may_follow(before, tasks):
         found = with_short_stock(preparation, before, counted, tasks, watch) if counted.stock else None

@@ -47,9 +47,10 @@ def with_short_stock(preparation: Preparation, before: Chosen, counted: Scarce, 
     if tasks.objectives[next_ : next_ + 1] != ("cost",):
         return None
     try:
-        return _Search(preparation, before, counted, tasks, watch).run()
+        search = _Search(preparation, before, counted, tasks, watch)
     except Cancelled:
         return None
+    return search.run()
 
 
 class _Search:
@@ -127,7 +128,10 @@ class _Search:
             if not any(moved):
                 break
         for names in dict.fromkeys(lists[enough] for enough in (True, False) if enough in lists):
-            chosen = planned_within(names, self._preparation, self._counted, self._tasks, self._watch)
+            try:
+                chosen = planned_within(names, self._preparation, self._counted, self._tasks, self._watch)
+            except Cancelled:
+                break
             if [stage.value for stage in chosen.stages[: len(self._stages)]] == [stage.value for stage in self._stages]:
                 self._take(chosen)
         self._left.append(bound)

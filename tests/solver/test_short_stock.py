@@ -97,9 +97,24 @@ def test_caller_who_stops_while_it_lists_is_heard(said: list[str], monkeypatch: 
     def cancelled(*_: Any) -> None:
         raise Cancelled
 
-    monkeypatch.setattr(short_stock, "Charged", cancelled)
+    monkeypatch.setattr(short_stock._Search, "__init__", cancelled)
     solve_bare(*BOUNDED, Policy())
     assert said == ["no answer"]
+
+
+def test_lists_that_cannot_be_planned_any_more_leave_what_is_known(said: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    best = values(solve_bare(*BOUNDED, Policy()))
+
+    def cancelled(*_: Any) -> None:
+        raise Cancelled
+
+    monkeypatch.setattr(short_stock, "planned_within", cancelled)
+    assert values(solve_bare(*BOUNDED, Policy())) == best
+
+
+def test_more_part_numbers_than_the_fewest_prove_nothing_of_fewer(said: list[str]) -> None:
+    """Under a cap a round may tell more part numbers than the next one takes."""
+    assert all(values(plan)[0] == "optimal" for seed in (15, 18, 23) for plan in solve_within(*site(seed), Policy(), [None, 8, 10, 12]))
 
 
 @pytest.mark.parametrize("branches", [0, 1])
