@@ -21,6 +21,10 @@ from optiselect.solver.shares import Shares, TooLarge
 Answer = tuple[list[Stage], dict[str, Option]]
 
 
+class CutShort(Exception):
+    """Whether any list will do was not settled."""
+
+
 def by_part_lists(
     prepared: Prepared,
     settled: Sequence[Name],
@@ -43,6 +47,9 @@ def by_part_lists(
 
     Returns:
         The objectives with value and bound, and by link its option; None where this search does not apply, or no such list will do.
+
+    Raises:
+        CutShort: when effort or time do not suffice to tell whether such a list will do; never without `on` and `off`.
     """
     served = Counter(map(id, (found.options for found in prepared.options.values())))
     lists = {id(found.options): (found.options, served[id(found.options)]) for found in prepared.options.values()}
@@ -65,6 +72,8 @@ def by_part_lists(
     mask = mask & ~never
     offers = shares.tables.offers
     if shares.tables.total(shares.tables.worth(offers.only(offers.within(mask)))) is None:
+        if slack:
+            raise CutShort
         return None  # nothing serves without what is off
     options = shares.options_with(mask)
     values = sums_of(options.values(), aimed)

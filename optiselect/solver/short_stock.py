@@ -20,7 +20,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from optiselect.errors import Cancelled
-from optiselect.solver.by_part_lists import Answer, by_part_lists
+from optiselect.solver.by_part_lists import Answer, CutShort, by_part_lists
 from optiselect.solver.charged import Charged
 from optiselect.solver.choice import Stage, settled_first
 from optiselect.solver.chosen import Chosen, values_of
@@ -31,7 +31,7 @@ from optiselect.solver.same_parts import planned_within
 from optiselect.solver.scarce import Resource, Scarce
 from optiselect.solver.task import TaskMaker
 
-_MOST_LOOKS, _MOST_BRANCHES, _MOST_LISTS = 10, 24, 2
+_MOST_LOOKS, _MOST_BRANCHES = 10, 24
 _FIRST_CHARGE = 10_000
 """One unit of the currency."""
 _NONE: frozenset[str] = frozenset()
@@ -85,7 +85,11 @@ class _Search:
 
     def _below(self, off: frozenset[str], on: frozenset[str]) -> list[tuple[frozenset[str], frozenset[str]]]:
         """What is left to look at below a branch, the last of it first; the best answer moves on."""
-        found = self._at(dict.fromkeys(self._stock, 0), off, on)
+        try:
+            found = self._at(dict.fromkeys(self._stock, 0), off, on)
+        except CutShort:
+            self._left.append(self._before.stages[len(self._stages)].bound)
+            return []
         if found is None:
             return []
         (stages, options), used = found
@@ -114,7 +118,10 @@ class _Search:
         charges = {resource: _Charge() for resource in self._stock}
         lists: dict[bool, frozenset[str]] = {}
         for _ in range(_MOST_LOOKS):
-            found = self._at({resource: charge.now for resource, charge in charges.items()}, off, on)
+            try:
+                found = self._at({resource: charge.now for resource, charge in charges.items()}, off, on)
+            except CutShort:
+                break
             if found is None or self._watch.is_over:
                 break
             (stages, options), used = found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from contextlib import nullcontext
 from random import Random
 from typing import Any
 
@@ -13,7 +14,8 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
 from optiselect.model.policy import Policy
-from optiselect.solver import rounds, same_parts, short_stock
+from optiselect.solver import part_lists, rounds, same_parts, short_stock
+from optiselect.solver.by_part_lists import CutShort
 from optiselect.solver.charged import Charged
 from optiselect.solver.choice import Name, Stage
 from optiselect.solver.chosen import Chosen, better_of
@@ -102,6 +104,40 @@ def test_caller_who_stops_while_it_lists_is_heard(said: list[str], monkeypatch: 
     assert said == ["no answer"]
 
 
+@pytest.mark.parametrize("effort", [0.0, 2e-4, 5e-4, 1e-3, 3e-3])
+@pytest.mark.parametrize("seed", [15, 18])
+def test_search_of_lists_that_is_cut_short_settles_no_branch(seed: int, effort: float, said: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    documents = *site(seed), Policy()
+    best = values(solve_bare(*documents))
+    by_part_lists = short_stock.by_part_lists
+
+    def briefly(*given: Any, **named: Any) -> Any:
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(part_lists, "_MOST_EFFORT", effort)
+            return by_part_lists(*given, **named)
+
+    monkeypatch.setattr(short_stock, "by_part_lists", briefly)
+    assert values(solve_bare(*documents)) == best
+    if not effort:
+        assert said[-1] != "best"
+
+
+@pytest.mark.parametrize("after", [1, 2, 3, 4])
+def test_charges_that_are_cut_short_leave_the_bound_that_they_had(after: int, said: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    best = values(solve_bare(*BOUNDED, Policy()))
+    by_part_lists, asked = short_stock.by_part_lists, []
+
+    def cut(*given: Any, **named: Any) -> Any:
+        asked.append(given)
+        if len(asked) > after:
+            raise CutShort
+        return by_part_lists(*given, **named)
+
+    monkeypatch.setattr(short_stock, "by_part_lists", cut)
+    assert values(solve_bare(*BOUNDED, Policy())) == best
+    assert said[-1] != "best"
+
+
 def test_lists_that_cannot_be_planned_any_more_leave_what_is_known(said: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
     best = values(solve_bare(*BOUNDED, Policy()))
 
@@ -148,6 +184,29 @@ def test_time_that_is_over_while_it_charges_leaves_a_sound_plan(said: list[str],
     looks.clear()
     plan = solve_bare(*BOUNDED, Policy(), cancel=lambda: len(looks) >= last - 1)
     assert (plan.status, plan.reproducible) == ("feasible", False)
+
+
+@pytest.mark.parametrize(("effort", "told"), [(3.0, "answer"), (0.0, "cut short")])
+def test_list_that_is_not_found_in_time_is_not_told_to_be_none(effort: float, told: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the part that is short, the plan that is known does not serve."""
+    asked: list[tuple[Any, Any]] = []
+    by_part_lists = short_stock.by_part_lists
+
+    def listen(*given: Any, **named: Any) -> Any:
+        if named["off"]:
+            asked.append((given, named))
+        return by_part_lists(*given, **named)
+
+    monkeypatch.setattr(same_parts, "FEW_LINKS", 0)
+    monkeypatch.setattr(short_stock, "by_part_lists", listen)
+    solve_bare(*site(15), Policy())
+    ((given, named), *_) = asked
+    monkeypatch.setattr(part_lists, "_MOST_EFFORT", effort)
+    with pytest.raises(CutShort) if told == "cut short" else nullcontext():
+        assert by_part_lists(*given, **named) is not None
+    everything = {**named, "off": frozenset(part for option in given[3].values() for part in option.names)}
+    with pytest.raises(CutShort) if told == "cut short" else nullcontext():
+        assert by_part_lists(*given, **everything) is None
 
 
 # -- charges ------------------------------------------------------------------------------------------------------
