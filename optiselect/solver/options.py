@@ -15,7 +15,7 @@ import numpy as np
 from optiselect.model.catalog import Attenuator, Cord
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
-from optiselect.solver.fittings import Accepted, Fit, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
+from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
 from optiselect.solver.lines import Lines, Piece, summed, units_of
 from optiselect.solver.link_kinds import LinkKinds
 from optiselect.solver.option import COST, LinkRows, Option, OptionList, Pick, Sheet, Wanted
@@ -108,7 +108,6 @@ class OptionBuilder:
         self._at_this_price: dict[int, Option] = {}
         self._bare: dict[int, tuple[tuple[Resource | None, ...], int]] = {}
         self._takes = Takes(scarce, sheets)
-        self._takers: dict[tuple[int, int, int, int], list[int]] = {}
 
     def kind(self, rows: LinkRows) -> tuple[tuple[Resource | None, ...], int]:
         """What a link can take of what is scarce, and a number for what decides its options but prices; links of one number have the same."""
@@ -327,26 +326,6 @@ class OptionBuilder:
         ]
         sheet = self._sheets[rows.places[pick.path][0]]
         return summed([counting._way(_Way(pick.path, pick.pair, pick.code), counting._takes.along(rows, pick.path), sheet), *ends])
-
-    def takers(self, rows: LinkRows, pick: Pick, side: int) -> list[int]:
-        """The positions of the port groups that an option's fitting could take instead at one side: equal in all that counts."""
-        sheet = self._sheets[rows.places[pick.path][0]]
-        position, fit = (pick.group_a, pick.fit_a) if side == 0 else (pick.group_b, pick.fit_b)
-        key = id(rows.groups[side]), position, id(fit), sheet.asks  # the groups and fittings live as long as the preparation
-        if key not in self._takers:
-            self._takers[key] = self._taking(rows.groups[side], position, fit, sheet.asked)
-        return self._takers[key]
-
-    def _taking(self, groups: tuple[PortGroup, ...], position: int, fit: Fit, asked: Asked) -> list[int]:
-        here = groups[position]
-        if here.installed is not None:
-            return [position]
-        wanted = next(item.unknown for item in self._fittings.accepted(here.end_class, asked) if item.fit is fit)
-        return [
-            position
-            for position, group in enumerate(groups)
-            if group.installed is None and any(item.fit is fit and item.unknown == wanted for item in self._fittings.accepted(group.end_class, asked))
-        ]
 
     def _own_rules_hold(self, rows: LinkRows, pick: Pick) -> bool:
         from optiselect.rules import RULE_BY_ID

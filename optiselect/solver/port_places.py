@@ -7,7 +7,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from optiselect.model.network import Link
-from optiselect.solver.option import Pick
+from optiselect.rules.fitted import Asked
+from optiselect.solver.fittings import Fit, PortGroup
+from optiselect.solver.option import LinkRows, Pick
 from optiselect.solver.prepare import Preparation, Prepared
 
 LinkEnd = tuple[str, int]
@@ -62,6 +64,8 @@ class _Arcs:
     """
 
     def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], device_id: str, ends: list[LinkEnd]) -> None:
+        self._preparation = preparation
+        self._takers: dict[tuple[int, int, int, int], list[int]] = {}
         groups = preparation.fittings.groups(device_id)
         node_of = {group.index: 2 + position for position, group in enumerate(groups)}
         self.all: list[tuple[int, int, int, int | None]] = []
@@ -70,10 +74,30 @@ class _Arcs:
             rows = prepared.rows[link_id]
             node = 2 + len(groups) + number
             self.all.append((0, node, 1, number))
-            for position in prepared.builder.takers(rows, picks[link_id], side):
+            for position in self._takers_of(rows, picks[link_id], side):
                 self._says[len(self.all)] = number, position
                 self.all.append((node, node_of[rows.groups[side][position].index], 1, None))
         self.all += [(node_of[group.index], 1, len(group.names), None) for group in groups]
+
+    def _takers_of(self, rows: LinkRows, pick: Pick, side: int) -> list[int]:
+        """The positions of the port groups that an option's fitting could take instead at one side: equal in all that counts."""
+        sheet = self._preparation.sheets[rows.places[pick.path][0]]
+        position, fit = (pick.group_a, pick.fit_a) if side == 0 else (pick.group_b, pick.fit_b)
+        key = id(rows.groups[side]), position, id(fit), sheet.asks  # the groups and fittings live as long as the preparation
+        if key not in self._takers:
+            self._takers[key] = self._taking(rows.groups[side], position, fit, sheet.asked)
+        return self._takers[key]
+
+    def _taking(self, groups: tuple[PortGroup, ...], position: int, fit: Fit, asked: Asked) -> list[int]:
+        here, accepted = groups[position], self._preparation.fittings.accepted
+        if here.installed is not None:
+            return [position]
+        wanted = next(item.unknown for item in accepted(here.end_class, asked) if item.fit is fit)
+        return [
+            position
+            for position, group in enumerate(groups)
+            if group.installed is None and any(item.fit is fit and item.unknown == wanted for item in accepted(group.end_class, asked))
+        ]
 
     def placed(self, flow: Any) -> dict[int, int]:
         """By position of a link end the position of its group, where it found one."""
