@@ -12,14 +12,14 @@ it is when time is over and too many links would have to be let go (`let_go`).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 
 from optiselect.errors import Cancelled
 from optiselect.solver.apart import fewest_confirmed
-from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts, sums_of
-from optiselect.solver.choice import Name, Outcome, SpareSteps, Stage, Task, choose, measure, settled_first
-from optiselect.solver.chosen import Chosen, better_of, bounded_by, cost_of_spares, options_of
+from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts
+from optiselect.solver.choice import Outcome, Stage, Task, choose, measure, settled_first
+from optiselect.solver.chosen import Chosen, better_of, bounded_by, options_of, values_of
 from optiselect.solver.let_go import let_go
 from optiselect.solver.option import Option, Wanted
 from optiselect.solver.port_places import ends_at, places_for
@@ -102,7 +102,10 @@ def _chosen(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     families = preparation.replaced_at_any_price if most is None else {}
     only = None if possible is None else possible | {part for part, other in families.items() if other in possible}
     spares = tasks.spares_of(few)
-    first = Chosen(few, counted, [*outcome.stages, *_values_of(options, after, spares)], spares, options, fewest_confirmed=confirmed, possible=only)
+    values = values_of(few, options, spares)  # link by link: the rows of the first objectives put links together that differ in the others
+    first = Chosen(
+        few, counted, [*outcome.stages, *(Stage(name, values[name], 0) for name in after)], spares, options, fewest_confirmed=confirmed, possible=only
+    )
     if watch.is_over_now():
         return first  # no time for the rest: the plan with the fewest part numbers stands
     try:
@@ -167,17 +170,6 @@ def _parts_of(options: Mapping[str, Option]) -> Stage:
     """How many part numbers there are: no fewer were asked for, or as few as can be."""
     value = len({part for option in options.values() for part in option.names})
     return Stage("part_numbers", value, value)
-
-
-def _values_of(options: Mapping[str, Option], names: Sequence[Name], spares: Mapping[str, SpareSteps]) -> list[Stage]:
-    """The values that objectives happen to have, unproven.
-
-    The rows of the first objectives put links together that differ in the others, so these are added up link by link.
-    """
-    values = sums_of(options.values(), names)
-    if "cost" in values:
-        values["cost"] += cost_of_spares(options.values(), spares)
-    return [Stage(name, value, 0) for name, value in values.items()]
 
 
 def _overdrawn(preparation: Preparation, chosen: Chosen, counted: Scarce) -> set[Resource]:
