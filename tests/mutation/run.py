@@ -1,17 +1,20 @@
 """Put small faults into the library and see whether its tests notice; by hand, `python -m tests.mutation.run --every 5`.
 
-The tests are collected once; each fault is put into a fork of that process, which runs them until one fails. The test that noticed a fault
-is the first to be asked of the next, which is mostly one of the same lines. A fault that no test notices is printed; those that cannot
-matter are in `survivors.yaml`, each with its reason, and count as neither noticed nor missed.
+The tests are collected once, and run once as they are: they must pass, and the quick ones are asked first. Each fault is put into a fork of
+that process, which runs them until one fails. The test that noticed a fault is the first to be asked of the next, which is mostly one of the
+same lines. A fault that no test notices is printed; those that cannot matter are in `survivors.yaml`, each with its reason, and count as
+neither noticed nor missed.
 """
 
 from __future__ import annotations
 
 import argparse
 import importlib
+import json
 import os
 import signal
 import sys
+import time
 from collections import Counter
 from pathlib import Path
 
@@ -36,11 +39,15 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
             "tests/solver/test_demo.py",
         ),
     ),
+    "choice": (
+        tuple(f"solver/{name}.py" for name in ("short_stock", "same_parts", "let_go", "charged", "chosen", "port_places")),
+        tuple(f"tests/solver/test_{name}.py" for name in ("short_stock", "same_parts", "let_go", "cut_short", "standing")),
+    ),
 }
 """What is changed, and by which tests it should be noticed."""
 NOT_CODE = ("rules/examples.py", "/__init__.py")
-SECONDS = 45
-"""Of the processor, not of the clock: a busy machine must not end a fork whose tests have noticed nothing yet."""
+LEAST_SECONDS, TIMES = 45.0, 3.0
+"""Of the processor, not of the clock: a busy machine must not end a fork whose tests have noticed nothing yet; nor may tests that are many."""
 SLOW = "not many_links_and_pairs_at_once"
 """Tests that compare bulk figures with single ones, at length, are for what they compare."""
 
@@ -54,9 +61,14 @@ class Trial:
         self.outcomes: Counter[str] = Counter()
         self.gone: set[str] = set()
         """What `survivors.yaml` explains though the code has no such place any more."""
+        self._seconds = LEAST_SECONDS
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        """Fork for each mutant."""
+        """Fork once for the code as it is, then for each mutant."""
+        took = self._as_it_is(session)
+        self._seconds = max(LEAST_SECONDS, TIMES * sum(took))
+        order = sorted(range(len(took)), key=took.__getitem__)
+        session.items[:] = [session.items[index] for index in order]
         for mutant in self.mutants:
             outcome = self._tried(session, mutant)
             self.outcomes[outcome] += 1
@@ -66,11 +78,36 @@ class Trial:
                 sys.stderr.flush()
         return True
 
+    def _as_it_is(self, session: pytest.Session) -> list[float]:
+        """The seconds of the processor that each test takes.
+
+        Raises:
+            pytest.UsageError: where one fails though nothing was changed.
+        """
+        told, tell = os.pipe()
+        child = os.fork()
+        if not child:
+            try:
+                os.write(tell, json.dumps([round(self._took(session, index), 3) for index in range(len(session.items))]).encode())
+            finally:
+                os._exit(1 if session.testsfailed else 0)
+        os.close(tell)
+        with os.fdopen(told) as said:
+            took: list[float] = json.load(said)
+        if os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]):
+            raise pytest.UsageError("a test fails though nothing was changed")
+        return took
+
+    def _took(self, session: pytest.Session, index: int) -> float:
+        began = time.process_time()
+        _run(session, index)
+        return time.process_time() - began
+
     def _tried(self, session: pytest.Session, mutant: Mutant) -> str:
         told, tell = os.pipe()
         child = os.fork()
         if not child:
-            signal.setitimer(signal.ITIMER_PROF, SECONDS)
+            signal.setitimer(signal.ITIMER_PROF, self._seconds)
             try:
                 os._exit(self._noticed(session, mutant, tell))
             finally:
@@ -90,13 +127,18 @@ class Trial:
         os.dup2(null, 2)
         if not put_in(mutant):
             return 2
-        for index, item in enumerate(session.items):
-            following = session.items[index + 1] if index + 1 < len(session.items) else None
-            item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+        for index in range(len(session.items)):
+            _run(session, index)
             if session.testsfailed:
                 os.write(tell, str(index).encode())
                 return 1
         return 0
+
+
+def _run(session: pytest.Session, index: int) -> None:
+    """One test, with nothing of what the rest have in common put away."""
+    item, following = session.items[index], session.items[index + 1] if index + 1 < len(session.items) else None
+    item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
 
 
 def tried(suite: str, every: int, start: int, only: str, known: set[str], again: str | None) -> Trial:
