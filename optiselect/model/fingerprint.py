@@ -83,20 +83,26 @@ def _text(noun: Any) -> str:
 
 
 def _shown(noun: Any) -> Any:
-    return _in_order(noun.model_dump(mode="json", exclude_defaults=True, by_alias=True))
+    return _in_order(noun.__pydantic_serializer__.to_python(noun, mode="json", exclude_defaults=True, by_alias=True))  # as `model_dump`, of many
 
 
 def _in_order(value: Any, key: str = "") -> Any:
     """A JSON value, in place, with every list sorted whose order says nothing."""
     if type(value) is dict:
         for name, inner in value.items():
-            if type(inner) is dict or type(inner) is list:
-                value[name] = _in_order(inner, name)
-    elif type(value) is list:
-        inners = [_in_order(inner, key) if type(inner) in (dict, list) else inner for inner in value]
-        means_something = key in _ORDERED or len(inners) < 2 or all(isinstance(inner, int | float) for inner in inners)
-        return inners if means_something else sorted(inners, key=_place)
-    return value
+            if type(inner) is dict:
+                _in_order(inner)
+            elif type(inner) is list:
+                value[name] = _list_in_order(inner, name)
+        return value
+    return _list_in_order(value, key) if type(value) is list else value
+
+
+def _list_in_order(values: list[Any], key: str) -> list[Any]:
+    if type(values[0] if values else None) in (dict, list):
+        values = [_in_order(inner, key) for inner in values]
+    means_something = len(values) < 2 or key in _ORDERED or all(isinstance(inner, int | float) for inner in values)
+    return values if means_something else sorted(values, key=_place)
 
 
 def _place(value: Any) -> str:
