@@ -8,7 +8,7 @@ from typing import Any
 
 from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
-from optiselect.model.plan import Direction, Finding, PartLine, Plan, PlannedEnd, PlannedLink
+from optiselect.model.plan import Direction, Finding, PartLine, PlannedEnd, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight
@@ -31,43 +31,20 @@ FIGURES = "Figures marked from memory or common practice: confirm against the da
 
 
 class Assembly:
-    """Reads the choice back into a plan's tables.
+    """Reads the choice back into a plan's tables: `links` first, then the bill of them."""
 
-    Args:
-        known: of a link and what is chosen of it, its row in another plan, where that says the same; it stands where the ports are the same.
-
-    Attributes:
-        served: ids of served links. links, parts, notes: as in the plan (links without arithmetic and notes, which come with `told`).
-    """
-
-    def __init__(
-        self,
-        preparation: Preparation,
-        prepared: Prepared,
-        picks: Mapping[str, Pick],
-        spares: Mapping[str, SpareSteps],
-        known: Callable[[str, Pick], PlannedLink | None],
-    ) -> None:
-        self._preparation, self._prepared, self._spares = preparation, prepared, spares
+    def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], spares: Mapping[str, SpareSteps]) -> None:
+        self._preparation, self._prepared, self._picks, self._spares = preparation, prepared, picks, spares
         self._kept: Counter[str] = Counter()
-        self.served = frozenset(picks)
-        self.links = tuple(self._planned(picks, known))
-        self._used = units_at(end for link in self.links for end in link.ends)
-        self.parts = self._bill()
-        self.notes = notes_of_bill(self.parts, preparation.catalog, preparation.policy)
 
-    def told(self, plan: Plan, rows: Iterable[PlannedLink], findings: Iterable[Finding]) -> Plan:
-        """The plan with what its check worked out and found: rows with arithmetic and notes, and the cautions that follow."""
-        between = any(finding.waived and finding.rule == "earthing" for finding in findings)
-        surge = f"Copper between two buildings: surge protection at both ends; {EARTH[0].lower()}{EARTH[1:]}"
-        cautions = (LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or self._preparation.policy.copper_between_buildings else []))
-        return plan.model_copy(update={"links": tuple(rows), "cautions": cautions})
+    def links(self, known: Callable[[str, Pick], PlannedLink | None]) -> Iterator[PlannedLink]:
+        """The row of each link, with its ports, which are counted off in the order of the links' ids; without arithmetic and notes.
 
-    def _planned(self, picks: Mapping[str, Pick], known: Callable[[str, Pick], PlannedLink | None]) -> Iterator[PlannedLink]:
-        """The row of each link, with its ports, which are counted off in the order of the links' ids; modules that stay are counted."""
+        `known`: of a link and what is chosen of it, its row in another plan, where that says the same; it stands where the ports are the same.
+        """
         desk, rows, builder = PortDesk(), self._prepared.rows, self._prepared.builder
-        for link_id in sorted(picks):
-            pick, row = picks[link_id], rows[link_id]
+        for link_id, pick in sorted(self._picks.items()):
+            row = rows[link_id]
             groups = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
             a, b = desk.take(groups[0]), desk.take(groups[1])
             assert a is not None and b is not None  # counted by the choice, or matched to a port after it (port_places)
@@ -79,8 +56,9 @@ class Assembly:
                     self._kept[group.installed] += 1
             yield its
 
-    def _bill(self) -> tuple[PartLine, ...]:
-        catalog = self._preparation.catalog
+    def bill(self, links: Iterable[PlannedLink]) -> tuple[PartLine, ...]:
+        """The part numbers of these links with their units, spares and prices."""
+        catalog, all_used = self._preparation.catalog, units_at(end for link in links for end in link.ends)
         lines = []
         kinds = (
             ("module", catalog.module_by_part),
@@ -89,7 +67,7 @@ class Assembly:
             ("attenuator", catalog.attenuator_by_part),
         )
         for kind, by_part in kinds:
-            for part, used in sorted(self._used.items()):
+            for part, used in sorted(all_used.items()):
                 item = by_part.get(part)
                 if item is None:
                     continue
@@ -100,6 +78,13 @@ class Assembly:
                     PartLine(part=part, kind=kind, used=used, spares=spares, order=order, unit_price=item.price, total=round((item.price or 0.0) * order, 4))
                 )
         return tuple(lines)
+
+
+def cautions_of(findings: Iterable[Finding], policy: Policy) -> tuple[str, ...]:
+    """The cautions of a plan on which this is found."""
+    between = any(finding.waived and finding.rule == "earthing" for finding in findings)
+    surge = f"Copper between two buildings: surge protection at both ends; {EARTH[0].lower()}{EARTH[1:]}"
+    return LASER, GLASS, PLACE, EARTH, FIGURES, *([surge] if between or policy.copper_between_buildings else [])
 
 
 def notes_of_bill(parts: Iterable[PartLine], catalog: Catalog, policy: Policy) -> list[str]:

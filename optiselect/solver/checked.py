@@ -20,9 +20,8 @@ from optiselect.solver.audit import Refitter, finding_of, findings_together
 
 
 class CheckedLink(NamedTuple):
-    """A link of a plan: its row without arithmetic, the link as the check fitted it, what was found, and its row with all that is told."""
+    """A link of a plan: as the check fitted it, what was found, and its row with all that is told."""
 
-    row: PlannedLink
     fitted: FittedLink
     findings: tuple[Finding, ...]
     told: PlannedLink
@@ -50,7 +49,7 @@ def check_links(
     checked = {}
     for row, link, its in zip(rows, fitted, told, strict=True):
         findings = tuple(found.get(row.id, ()))
-        checked[row.id] = CheckedLink(row, link, findings, told_link(row, link, directions_of(link), findings) if findings else its)
+        checked[row.id] = CheckedLink(link, findings, told_link(row, link, directions_of(link), findings) if findings else its)
     return checked
 
 

@@ -123,7 +123,7 @@ class Demand:
         for sheet_index, index in row.places:
             sheet = sheets[sheet_index]
             most = sheet.most_strands[index]
-            path = sheet.rows[index].path
+            path = sheet.paths[index]
             units = most if path.medium == "fiber" else min(most, 1)
             for run_id in path.run_ids:
                 over[run_id] = max(over.get(run_id, 0), units)

@@ -34,7 +34,7 @@ class LinkKinds:
             places = []
             for sheet_index, row in rows.places:
                 sheet = self._sheets[sheet_index]
-                path = sheet.rows[row].path
+                path = sheet.paths[row]
                 offers = self._offered(rows.groups[0], sheet), self._offered(rows.groups[1], sheet)
                 places.append((sheet.served[row], len(path.run_ids), path.medium == "fiber", *offers))
             numbers[link_id] = self._fittings.number((*places, link_id if self._each_alone else None))

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from optiselect.model.network import Link
 from optiselect.model.terms import Rate
-from optiselect.rules.fitted import Asked, FittedEnd
-from optiselect.solver.distances import NOT_SERVED, Row
+from optiselect.rules.fitted import Asked, FittedEnd, Path
+from optiselect.solver.distances import NOT_SERVED
 from optiselect.solver.fittings import Fit, PortGroup
 from optiselect.solver.pairs import Pair
 from optiselect.solver.scarce import Resource
@@ -25,7 +25,7 @@ class Sheet:
 
     Attributes:
         asked: what is asked, with one path that stands for the profile.
-        asks: a number for the rate, the medium and the waived rules. rows: links with their paths. codes: by pair and row (see `distances`).
+        asks: a number for the rate, the medium and the waived rules. paths: of each row. codes: by pair and row (see `distances`).
         served: a number for each row; rows of one number are served by the same pairs in the same way, on whatever sheet they are.
         ends: by side, for each light an end that is fitted with it.
     """
@@ -33,7 +33,7 @@ class Sheet:
     index: int
     asked: Asked
     asks: int
-    rows: list[Row]
+    paths: list[Path]
     pairs: list[Pair]
     ends: tuple[dict[int, FittedEnd], dict[int, FittedEnd]]
     codes: NDArray[np.int32]
@@ -43,7 +43,7 @@ class Sheet:
     def most_strands(self) -> list[int]:
         """For each row the most strands that a pair which serves it takes."""
         if not self.pairs:
-            return [0] * len(self.rows)
+            return [0] * len(self.paths)
         lights = [self.ends[0][pair.a].light for pair in self.pairs]
         strands = np.array([(light.strands or 1) if light is not None else 1 for light in lights], dtype=np.int64)
         most: list[int] = ((self.codes != NOT_SERVED) * strands[:, None]).max(axis=0).tolist()

@@ -336,7 +336,7 @@ class OptionBuilder:
     def path_of(self, rows: LinkRows, pick: Pick) -> Path:
         """The path of an option."""
         sheet, row = rows.places[pick.path]
-        return self._sheets[sheet].rows[row].path
+        return self._sheets[sheet].paths[row]
 
     def attenuators_of(self, pick: Pick) -> tuple[Attenuator | None, Attenuator | None]:
         """The attenuators of an option at the two ends."""
@@ -348,8 +348,8 @@ class OptionBuilder:
 
     def fitted_link(self, rows: LinkRows, pick: Pick) -> FittedLink:
         """The link as an option fits it, at the first port of each group."""
-        sheet, row_index = rows.places[pick.path]
-        row = self._sheets[sheet].rows[row_index]
+        sheet, row = rows.places[pick.path]
+        its = self._sheets[sheet]
         ends = []
         sides = (pick.fit_a, pick.group_a), (pick.fit_b, pick.group_b)
         for groups, (fit, position), cord, attenuator in zip(rows.groups, sides, pick.pair.cords, self.attenuators_of(pick), strict=True):
@@ -357,7 +357,7 @@ class OptionBuilder:
             site = self._fittings.site_of(group.device)
             fitted = fit.fitting, fit.light, fit.module, fit.converter, cord, attenuator, group.installed
             ends.append(FittedEnd(group.device, site, group.names[0], group.port, *fitted))
-        return FittedLink(Asked(row.link, rows.rate, row.path, self._accessories.policy, row.waived), ends[0], ends[1])
+        return FittedLink(Asked(rows.link, rows.rate, its.paths[row], self._accessories.policy, its.asked.waived), ends[0], ends[1])
 
 
 def _pick(pieces: Sequence[Piece], triple: tuple[int, int, int]) -> Pick:

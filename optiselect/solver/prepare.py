@@ -68,6 +68,10 @@ class Prepared:
         ]
         return before.joined.where({link_id: self._member(link_id) for link_id in changed}, before.options.keys() - self.options.keys())
 
+    def forget_clusters(self) -> None:
+        """Let go of the clusters, of which nothing is asked after the choice."""
+        self.__dict__.pop("joined", None)
+
     def _member(self, link_id: str) -> Member:
         link = self.rows[link_id].link
         return Member(link_id, self.options[link_id], link.critical, link.weight)
@@ -348,7 +352,7 @@ class Preparation:
         else:
             codes = copper_codes(rows, pairs, ends, asked)
         asks = self.fittings.number((rate, asked.path.medium, asked.waived))
-        sheet = Sheet(len(self.sheets), asked, asks, rows, pairs, ends, codes, self._served(pairs, codes))
+        sheet = Sheet(len(self.sheets), asked, asks, [row.path for row in rows], pairs, ends, codes, self._served(pairs, codes))
         self.sheets.append(sheet)
         return sheet
 

@@ -13,7 +13,7 @@ from optiselect.model.fingerprint import hash_of
 from optiselect.model.network import Network
 from optiselect.model.plan import Kind, ObjectiveValue, Plan, PlannedLink, Proof, Refusal
 from optiselect.model.policy import Policy
-from optiselect.solver.assemble import Assembly
+from optiselect.solver.assemble import Assembly, cautions_of, notes_of_bill
 from optiselect.solver.checked import CheckedLink, check_links, check_plan
 from optiselect.solver.choice import GREATEST, Name, in_unit
 from optiselect.solver.chosen import Chosen
@@ -140,7 +140,7 @@ class Solved:
     def row_of(self, link_id: str, pick: Pick) -> PlannedLink | None:
         """The row of a link where the same was chosen of it."""
         was = self.picks.get(link_id)
-        return self.links[link_id].row if was is pick or was == pick else None
+        return self.links[link_id].told if was is pick or was == pick else None
 
 
 def solved_from(
@@ -171,22 +171,19 @@ def solved_from(
         raise SolverDisagreement(str(error), documents | {"said": str(error)}) from None
     watch.tell("check", 0, 3)
     known = before.links if before is not None else {}
-    assembly = Assembly(
-        preparation,
-        chosen.prepared,
-        chosen.picks,
-        chosen.spares,
-        lambda link_id, pick: before.row_of(link_id, pick) if before is not None and link_id in same else None,
-    )
-    plan = _plan(preparation, chosen, assembly, proof, watch, texts)
+    if not preparation.lends:
+        chosen.prepared.forget_clusters()
+    assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
+    rows = [*assembly.links(lambda link_id, pick: before.row_of(link_id, pick) if before is not None and link_id in same else None)]
+    checked = check_links((row for row in rows if row.id not in known or known[row.id].told is not row), network, catalog, policy, preparation.paths_of)
+    links = {row.id: checked.get(row.id) or known[row.id] for row in rows}
+    del rows
     watch.tell("check", 1, 3)
-    again = [row for row in plan.links if row.id not in same or row.id not in known or (known[row.id].row is not row and known[row.id].row != row)]
-    checked = check_links(again, network, catalog, policy, preparation.paths_of)
-    links = {row.id: checked.get(row.id) or known[row.id] for row in plan.links}
+    plan = _plan(preparation, chosen, assembly, links, proof, watch, texts)
     watch.tell("check", 2, 3)
-    findings = check_plan(plan, links.values(), network, catalog, policy)
+    check_plan(plan, links.values(), network, catalog, policy)
     watch.tell("check", 3, 3)
-    return Solved(assembly.told(plan, (link.told for link in links.values()), findings), chosen.picks, links)
+    return Solved(plan, chosen.picks, links)
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:
@@ -217,21 +214,32 @@ def _is_plain(name: Name, chosen: Chosen) -> bool:
     return (name == "part_numbers" and chosen.fewest_confirmed) or any(stage.name == name and not stage.value for stage in chosen.stages)
 
 
-def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: Proof, watch: Watch, texts: Mapping[int, str] | None) -> Plan:
+def _plan(
+    preparation: Preparation,
+    chosen: Chosen,
+    assembly: Assembly,
+    checked: Mapping[str, CheckedLink],
+    proof: Proof,
+    watch: Watch,
+    texts: Mapping[int, str] | None,
+) -> Plan:
+    """The plan of links that are checked, each by itself."""
     network, catalog, policy = preparation.network, preparation.catalog, preparation.policy
     prepared, stages = chosen.prepared, chosen.stages
     proven = all(stage.proven for stage in stages)
     links_proven = all(stage.proven for stage in stages if stage.name in ("critical_links", "links"))
     unserved: list[Refusal] = []
     for link in preparation.links:
-        if link.id not in assembly.served:
+        if link.id not in checked:
             kind: Kind = "impossible" if link.id in prepared.impossible else "crowded-out" if links_proven else "not-proven"
             rate = prepared.impossible[link.id] if link.id in prepared.impossible else prepared.rows[link.id].rate
             unserved.append(Refusal(id=link.id, kind=kind, request=link.stated() | {"rate": rate}, candidates=0, tally=()))
     values = tuple(
         ObjectiveValue(name=stage.name, value=value, bound=bound) for stage in stages if stage.name != "disliked" for value, bound in [in_unit(stage)]
     )
-    notes = [*assembly.notes]
+    links = tuple([link.told for link in checked.values()])
+    parts = assembly.bill(links)
+    notes = notes_of_bill(parts, catalog, policy)
     if prepared.cut:
         notes.append(f"more paths than were tried exist for {', '.join(sorted(prepared.cut))}; state `over` to choose one")
     return Plan(
@@ -242,10 +250,11 @@ def _plan(preparation: Preparation, chosen: Chosen, assembly: Assembly, proof: P
         reproducible=not watch.clock_cut,
         proof=proof,
         objective=values,
-        links=assembly.links,
+        links=links,
         unserved=tuple(unserved),
-        parts=assembly.parts,
+        parts=parts,
         notes=tuple(notes),
+        cautions=cautions_of((finding for link in checked.values() for finding in link.findings), policy),
         hashes=_hashes(network, catalog, policy, texts),
     )
 

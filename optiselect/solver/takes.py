@@ -39,7 +39,7 @@ class Takes:
             return ()
         found: list[Resource | None] = []
         for sheet, row in rows.places:
-            for run in sheets[sheet].rows[row].path.runs:
+            for run in sheets[sheet].paths[row].runs:
                 found.append(("strands", run.id) if run.id in scarce.strands else ("copper", run.id) if run.id in scarce.copper else None)
                 if diverse:
                     found.append(("over", rows.link.id, ("run", run.id)))
@@ -54,7 +54,7 @@ class Takes:
         strands, copper = self._scarce.strands, self._scarce.copper
         if not strands and not copper:
             return False
-        paths = (self._sheets[sheet].rows[row].path for sheet, row in rows.places)
+        paths = (self._sheets[sheet].paths[row] for sheet, row in rows.places)
         return any(not (strands.isdisjoint(path.run_ids) and copper.isdisjoint(path.run_ids)) for path in paths)
 
     def _at_side(self, side: tuple[PortGroup, ...]) -> tuple[Resource | None, ...]:
@@ -69,7 +69,7 @@ class Takes:
         """What is scarce along a path."""
         scarce = self._scarce
         sheet, row = rows.places[path_index]
-        path = self._sheets[sheet].rows[row].path
+        path = self._sheets[sheet].paths[row]
         others: list[tuple[Resource, int]] = [(("copper", run.id), 1) for run in path.runs if run.id in scarce.copper]
         if rows.link.id in scarce.diverse:
             elements = [element for run in path.runs for element in (("run", run.id), *(("route", route) for route in run.routes))]

@@ -158,7 +158,7 @@ class Proven:
             found: set[Hashable] = set()
             for sheet_index, index in row.places:
                 sheet = preparation.sheets[sheet_index]
-                over = tuple(run.id for run in sheet.rows[index].path.runs)
+                over = tuple(run.id for run in sheet.paths[index].runs)
                 column = sheet.codes[:, index]
                 for number in np.flatnonzero(column != NOT_SERVED).tolist():
                     pair = sheet.pairs[number]
