@@ -53,7 +53,10 @@ def test_figures_of_three_decimals_and_counts_come_back_as_they_were(rows: list[
     assert [(row["loss_db"], row["count"]) for row in read] == [(float(f"{loss:.16G}"), count) for loss, count in rows]
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "http://example.invalid/x", "{=1}", "_x0041_", "1e5", "007", "true"])
+@pytest.mark.parametrize(
+    "text",
+    ["=1+1", "+1", "-1", "@SUM(A1)", "http://example.invalid/x", "{=1}", "_x0041_", "_x0041_x0042_", "<r>a</r>", " a & b ", "1e5", "007", "true"],
+)
 def test_text_stays_the_text_that_it_was(text: str, tmp_path: Path) -> None:
     raw = workbook([Sheet("notes", "Notes", (), (Column("note", "note"),), ((text,),))], "Notes")
     (tmp_path / "notes.xlsx").write_bytes(raw)
