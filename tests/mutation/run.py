@@ -41,7 +41,9 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "choice": (
         tuple(f"solver/{name}.py" for name in ("short_stock", "same_parts", "let_go", "charged", "chosen", "port_places")),
-        tuple(f"tests/solver/test_{name}.py" for name in ("short_stock_enumerated", "port_places", "short_stock", "same_parts", "let_go", "cut_short")),
+        tuple(
+            f"tests/solver/test_{name}.py" for name in ("short_stock_enumerated", "port_places", "answers", "short_stock", "same_parts", "let_go", "cut_short")
+        ),
     ),
 }
 """What is changed, and by which tests it should be noticed."""
