@@ -13,9 +13,10 @@ from optiselect.formats.writing import write_whole
 from optiselect.handover.cautions import cautions_text
 from optiselect.handover.dossier import Dossier, dossier
 from optiselect.handover.frames import plan_sheets
+from optiselect.handover.label_page import labels_page
 from optiselect.handover.margins import margins_svg
 from optiselect.handover.papers import PAPERS
-from optiselect.handover.report import labels_page, report_page
+from optiselect.handover.report import report_page
 from optiselect.handover.sheet import Sheet
 from optiselect.handover.site_map import site_map_svg
 from optiselect.handover.wording import plan_text, unserved_text

@@ -7,8 +7,6 @@ from optiselect.handover.ports import in_ranges, label_of
 from optiselect.handover.sheet import Column, Sheet
 from optiselect.handover.tables import Cell
 
-LONGEST_QR_BYTES = 400
-"""Text longer than this is not put into a QR code: it would not be readable at the size of a label (common practice, no source)."""
 _COLUMNS = (
     Column("device", "device"),
     Column("port", "port"),

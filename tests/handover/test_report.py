@@ -11,9 +11,10 @@ import segno
 
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.hand_over import HandedOver
+from optiselect.handover.label_page import labels_page
 from optiselect.handover.papers import PAPERS
-from optiselect.handover.report import labels_page
 from tests.handover.causeway import causeway
+from tests.handover.test_codes import modules
 
 
 def _page(folder: Path) -> str:
@@ -55,15 +56,12 @@ def test_code_of_a_label_is_the_code_of_its_port() -> None:
     """Drawn anew, module by module, by the library that makes codes."""
     of = causeway()
     page = labels_page(of, PAPERS["labels"](of))
+    boxes = dict(re.findall(r'<svg viewBox="([^"]+)" role="img" aria-label="code of ([^"]+)"', page))
     drawn = dict(re.findall(r'aria-label="code of ([^"]+)"><path d="([^"]+)"', page))
     expected = segno.make("core/1", error="m", micro=False, boost_error=False, mask=3).matrix
-    size = len(expected) + 8
-    dark = [[False] * size for _ in range(size)]
-    for x, y, width in re.findall(r"M(\d+) (\d+)h(\d+)v1h-\d+z", drawn["core/1"]):
-        dark[int(y)][int(x) : int(x) + int(width)] = [True] * int(width)
 
-    assert [[bool(module) for module in row] for row in expected] == [row[4:-4] for row in dark[4:-4]]
-    assert not any(any(row) for row in (*dark[:4], *dark[-4:]))
+    assert modules(drawn["core/1"], len(expected)) == [[bool(module) for module in row] for row in expected]
+    assert f"-4 -4.5 {len(expected) + 8} {len(expected) + 8}" in boxes  # four light modules all around
 
 
 def test_there_is_a_label_for_every_row(terminal: Dossier, written: HandedOver, folder: Path) -> None:

@@ -1,0 +1,43 @@
+"""The labels as a sheet to print, each with its QR code.
+
+A code is one stroked path, in half the characters of an outline of its modules. A browser lays out the labels that it shows, not thousands
+beyond the edge of the screen; in print it lays out all of them.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from optiselect.handover.cautions import SHORT
+from optiselect.handover.clean import clean
+from optiselect.handover.codes import QUIET, Drawn, drawn_codes
+from optiselect.handover.dossier import Dossier
+from optiselect.handover.sheet import Sheet
+from optiselect.handover.templates import static, template
+
+
+def labels_page(of: Dossier, labels: Sheet) -> str:
+    """The page of all labels, in the order of the labels paper.
+
+    Raises:
+        MissingExtraError: when Jinja2 or segno is not installed.
+    """
+    page = template("labels.html.j2")
+    from markupsafe import Markup
+
+    ports = [clean(f"{record['device']}/{record['port']}") for record in labels.records()]
+    codes = drawn_codes(ports)
+    return page.render(
+        title=of.title,
+        security="default-src 'none'; style-src 'unsafe-inline'; img-src data:",
+        style=Markup(static("labels.css")),
+        labels=[{**record, "near": port, **_code(codes.get(port, ("", 0)))} for record, port in zip(labels.records(), ports, strict=True)],
+        short=SHORT,
+    )
+
+
+def _code(drawn: Drawn) -> dict[str, Any]:
+    """The path, and the square that it stands in: its quiet zone, and the half of a module by which a row is above its middle."""
+    path, size = drawn
+    whole = size + 2 * QUIET
+    return {"path": path, "box": f"-{QUIET} -{QUIET + 0.5:g} {whole} {whole}"}

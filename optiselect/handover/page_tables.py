@@ -1,0 +1,85 @@
+"""Papers as the tables of a page. A text that is in ASCII states no direction: it runs from left to right."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from optiselect.handover.clean import clean
+from optiselect.handover.sheet import Column, Sheet, shown
+from optiselect.handover.tables import Cell
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+_LONG = 160
+"""Text of more characters than this gets a cell that scrolls."""
+_UNBROKEN = 22
+"""A word of more characters than this may be broken anywhere, so that a table keeps to its sheet."""
+_BREAKS = re.compile(r"[\s-]")
+
+
+@dataclass(frozen=True)
+class PageTable:
+    """A paper as the template wants it: rows as HTML, each on a line."""
+
+    name: str
+    title: str
+    about: tuple[str, ...]
+    columns: tuple[Column, ...]
+    rows: Markup
+    totals: list[str]
+
+
+def page_table(sheet: Sheet, pages: Mapping[str, str] | None = None) -> PageTable:
+    """A paper for the page: columns in which nothing stands are left out, unless they are there to be filled in.
+
+    Args:
+        sheet: the paper.
+        pages: where a cell leads, by its text, in columns that are called ``page...``.
+    """
+    from markupsafe import Markup
+
+    used = [index for index, column in enumerate(sheet.columns) if column.kind == "entry" or any(row[index] is not None for row in sheet.rows)]
+    columns = tuple(sheet.columns[index] for index in used)
+    makers = [_Cells(column, first=index == 0, pages=pages or {}) for index, column in zip(used, columns, strict=True)]
+    rows = ["".join([maker.cell(row[index]) for index, maker in zip(used, makers, strict=True)]) for row in sheet.rows]
+    totals = [shown(sheet.totals.get(column.name), column) for column in columns] if sheet.totals else []
+    body = Markup("".join([f"<tr>{row}</tr>\n" for row in rows]))  # every text is escaped below
+    return PageTable(sheet.name, sheet.title, sheet.about, columns, body, ["Total", *totals[1:]] if totals else [])
+
+
+class _Cells:
+    """The cells of one column; a text that comes again is not written again."""
+
+    def __init__(self, column: Column, *, first: bool, pages: Mapping[str, str]) -> None:
+        self.column, self.first, self.pages = column, first, pages if column.name.startswith("page") else {}
+        self.written: dict[str, str] = {}
+
+    def cell(self, cell: Cell) -> str:
+        """A cell as HTML."""
+        if self.column.kind == "entry":
+            return '<td class="entry"></td>'
+        if isinstance(cell, int | float):
+            return f'<td class="n" data-v="{cell!r}">{shown(cell, self.column)}</td>'
+        if cell is None:
+            return '<th scope="row"></th>' if self.first else "<td></td>"
+        if cell not in self.written:
+            self.written[cell] = self._text(cell)
+        return self.written[cell]
+
+    def _text(self, text: str) -> str:
+        from markupsafe import escape
+
+        words = str(escape(clean(text)))
+        if text in self.pages:
+            return f'<td><a href="{escape(self.pages[text])}">{words}</a></td>'
+        way = "" if text.isascii() else ' dir="auto"'
+        unbroken = ' class="unbroken"' if len(text) > _UNBROKEN and max(map(len, _BREAKS.split(text))) > _UNBROKEN else ""
+        if self.first:
+            return f'<th scope="row"{way}{unbroken}>{words}</th>'
+        if len(text) > _LONG:
+            return f'<td class="long"{way}><div tabindex="0">{words}</div></td>'
+        return f"<td{unbroken}{way}>{words}</td>"
