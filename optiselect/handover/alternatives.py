@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import replace
 
 from optiselect.handover.dossier import Dossier
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
 from optiselect.model.plan import PartLine
-from optiselect.model.terms import Rate
+from optiselect.model.terms import Rate, RuleId
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.rule import Breach
 from optiselect.rules.served import Served
@@ -20,6 +20,8 @@ MOST_ALTERNATIVES = 3
 """How many alternatives a line of the bill names, the cheapest first."""
 _MOST_TRIED = 24
 """How many parts are tried for one line, the cheapest first, so that a large catalog does not take long."""
+_FIRST = 12
+"""On how many links at either end of their order a part is tried before it is tried on all."""
 Item = Module | Converter | Cord | Attenuator
 _NO_PRICE = float("inf")
 
@@ -32,22 +34,33 @@ def alternatives(dossier: Dossier, line: PartLine) -> tuple[Item, ...]:
     own = dossier.items.get(line.part)
     if own is None or not line.used:
         return ()
-    links = _to_be_tried([fitted for _, fitted in dossier.served if any(_holds(end, own) for end in fitted.ends)], own)
+    links = _to_be_tried(dossier.links_with.get(own.part, []), own)
     before = {(finding.rule, finding.link, finding.unknown) for fitted in links for finding in dossier.findings[fitted.asked.link.id]}
     whole = {(breach.rule, breach.unknown) for breach in _of_the_whole(dossier, None, own)}
     found: list[Item] = []
     for other in sorted(_comparable(dossier, own), key=lambda item: (_NO_PRICE if item.price is None else item.price, item.part))[:_MOST_TRIED]:
         if len(found) == MOST_ALTERNATIVES:
             break
-        broken = breaches_of_links(_with(fitted, own, other) for fitted in links)
-        if all((breach.rule, link.asked.link.id, breach.unknown) in before for link, breach in broken) and (
+        if all(_breaks_no_more(some, own, other, before) for some in _longest_shortest_others(links)) and (
             all((breach.rule, breach.unknown) in whole for breach in _of_the_whole(dossier, other, own))
         ):
             found.append(other)
     return tuple(found)
 
 
-def _to_be_tried(links: list[FittedLink], own: Item) -> list[FittedLink]:
+def _longest_shortest_others(links: Sequence[FittedLink]) -> Iterator[Sequence[FittedLink]]:
+    """The links in three parts: most parts that do not serve fail on the first or on the second."""
+    yield links[:_FIRST]
+    yield links[_FIRST:][-_FIRST:]
+    yield links[_FIRST:][:-_FIRST]
+
+
+def _breaks_no_more(links: Sequence[FittedLink], own: Item, other: Item, before: Set[tuple[RuleId, str | None, bool]]) -> bool:
+    broken = breaches_of_links(_with(fitted, own, other) for fitted in links)
+    return all((breach.rule, link.asked.link.id, breach.unknown) in before for link, breach in broken)
+
+
+def _to_be_tried(links: Sequence[FittedLink], own: Item) -> list[FittedLink]:
     """The links on which another part is tried, the longest first, since most fail there.
 
     Whether a cord fits hangs on what it joins, not on lengths: of links that are alike in that, one is enough.

@@ -72,6 +72,16 @@ class Dossier:
         return units_of(tuple(fitted for _, fitted in self.served))
 
     @cached_property
+    def links_with(self) -> dict[str, list[FittedLink]]:
+        """By part number the links that have such a part at an end, by id."""
+        found: dict[str, list[FittedLink]] = {}
+        for _, fitted in self.served:
+            parts = [part.part for end in fitted.ends for part in (end.module, end.converter, end.cord, end.attenuator) if part is not None]
+            for part in dict.fromkeys(parts):
+                found.setdefault(part, []).append(fitted)
+        return found
+
+    @cached_property
     def kept(self) -> frozenset[str]:
         """The ports whose installed module stays."""
         return kept_ports(tuple(fitted for _, fitted in self.served))
