@@ -33,9 +33,8 @@ def names_of_plan_exist(plan: Plan, network: Network, catalog: Catalog) -> None:
             wrong += [f"link {planned.id!r}: {fault}" for fault in _faults_of_link(planned, link, network, catalog)]
         told.add(planned.id)
     wrong += _faults_of_unserved(plan, links)
-    parts = {item.part for items in (catalog.modules, catalog.converters, catalog.cords, catalog.attenuators) for item in items}
-    fitted = fitted_units(plan)
-    wrong += [f"the plan's bill has {line.part!r}, and the catalog has no such part" for line in plan.parts if line.part not in parts | fitted.keys()]
+    parts = {item.part for items in (catalog.modules, catalog.converters, catalog.cords, catalog.attenuators) for item in items} | fitted_units(plan).keys()
+    wrong += [f"the plan's bill has {line.part!r}, and the catalog has no such part" for line in plan.parts if line.part not in parts]
     if wrong:
         raise UnknownNameError(_listed("the plan is not of this network and catalog", wrong))
 
@@ -116,7 +115,8 @@ def _faults_of_unserved(plan: Plan, links: Mapping[str, Link]) -> Iterator[str]:
             yield f"link {link_id!r} is both served and not served in the plan"
         elif count > 1:
             yield f"link {link_id!r} is listed {count} times as not served"
-    yield from (f"the network wants link {link_id!r}, and the plan says nothing of it" for link_id in links if link_id not in served | times.keys())
+    told = served | times.keys()
+    yield from (f"the network wants link {link_id!r}, and the plan says nothing of it" for link_id in links if link_id not in told)
 
 
 def _faults_of_link(planned: PlannedLink, link: Link, network: Network, catalog: Catalog) -> Iterator[str]:
