@@ -41,9 +41,10 @@ class Path:
     counts: tuple[Grade, int, int, int] | None = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "run_ids", tuple([run.id for run in self.runs]))
-        object.__setattr__(self, "length_m", round(sum([run.length_m for run in self.runs]), 3))
-        object.__setattr__(self, "cabling", cabling_of(self.runs, self.flipped))
+        runs = self.runs
+        object.__setattr__(self, "run_ids", tuple([run.id for run in runs]))
+        object.__setattr__(self, "length_m", round(sum([run.length_m for run in runs]), 3))
+        object.__setattr__(self, "cabling", cabling_of(runs, self.flipped))
         object.__setattr__(self, "counts", self._counts())
 
     @property
@@ -100,13 +101,13 @@ class Path:
         return count + 1
 
     def _counts(self) -> tuple[Grade, int, int, int] | None:
-        if not self.grades:
+        if len(self.cabling.grades) != 1:
             return None
-        grade = self.grades[0]
+        grade = self.cabling.grades[0]
         length_mm = connections = splices = 0
         for index, run in enumerate(self.runs):
             fiber = run.fiber
-            if fiber is None or fiber.grade != grade or fiber.measured_loss_db or fiber.attenuation_db_km:
+            if fiber is None or fiber.measured_loss_db or fiber.attenuation_db_km:
                 return None
             length_mm += millimetres(fiber.length_m)
             connections += self.connections_of(index)

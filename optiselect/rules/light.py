@@ -149,13 +149,15 @@ class LinkLight(NamedTuple):
 
 def directions_of(link: FittedLink) -> tuple[LinkLight, ...]:
     """The light in both directions of a link, first end to second and back; nothing on copper."""
-    return tuple(_direction(link, beam) for beam in _budgeted(link))
+    return tuple([_direction(link, beam) for beam in _budgeted(link)])
 
 
 def _direction(link: FittedLink, beam: Beam) -> LinkLight:
     sender, light, receiver, far = beam
-    path, policy = link.path, link.policy
-    kind = _kind_of_light(light, far, path.grades, grades_met(path, light), grades_met(path, far), policy.design_margin_db, policy.attenuation)
+    path, policy = link.asked.path, link.asked.policy
+    grades = path.cabling.grades
+    met, met_by_far = (grades_met(path, light), grades_met(path, far)) if path.cabling.is_measured else (grades, grades)
+    kind = _kind_of_light(light, far, grades, met, met_by_far, policy.design_margin_db, policy.attenuation)
     loss = path_loss_millidb(path, light.tx_nm, policy)
     least = greatest = low = high = margin = bare = None
     if loss is not None:
@@ -222,22 +224,22 @@ def _kind_of_light(
 
 def _limited_by(length_m: float, kind: _KindOfLight, margin_db: float | None) -> RuleId | None:
     """What would end first if the path grew, by the greatest attenuation of its grades; ties in this order."""
-    ends_m: list[tuple[float, int, RuleId]] = []
-    if kind.reach_m is not None:
-        ends_m.append((kind.reach_m, 0, "reach"))
-    if kind.spread_m is not None and kind.spread_m < inf:
-        ends_m.append((kind.spread_m, 1, "dispersion"))
-    if margin_db is not None and kind.steepest_db_km > 0:
-        ends_m.append((length_m + margin_db / kind.steepest_db_km * 1000, 2, "light-budget"))
-    return min(ends_m)[2] if ends_m else None
+    first_m: float | None = kind.reach_m
+    first: RuleId | None = None if first_m is None else "reach"
+    if kind.spread_m is not None and kind.spread_m < inf and (first_m is None or kind.spread_m < first_m):
+        first_m, first = kind.spread_m, "dispersion"
+    if margin_db is not None and kind.steepest_db_km > 0 and (first_m is None or length_m + margin_db / kind.steepest_db_km * 1000 < first_m):
+        first = "light-budget"
+    return first
 
 
 def _budgeted(link: FittedLink) -> tuple[Beam, ...]:
     """The directions that the rules of light look at; what the mode or the core refuses is the business of those rules."""
-    lit, path = link.beams, link.path
-    if len(path.cores) != 1 or not all(_may_enter(beam.light, path.grades) for beam in lit):
+    cabling = link.asked.path.cabling
+    if len(cabling.cores) != 1:
         return ()
-    return lit
+    lit, grades = link.beams, cabling.grades
+    return () if any([not _may_enter(light, grades) for _, light, *_ in lit]) else lit
 
 
 @lru_cache(maxsize=65_536)

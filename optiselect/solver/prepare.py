@@ -276,12 +276,15 @@ class Preparation:
 
         Options that rest on an unknown figure set the rate only where none does without.
         """
-        open_links = list(links)
         settled: dict[str, LinkRows] = {}
         second_best: dict[str, LinkRows] = {}
         tried: dict[str, Rate] = {}
-        for rate in reversed(RATES):
-            asking = [link for link in open_links if rate in self.rates[link.id] and self.paths_of[link.id]]
+        trying: dict[Rate, list[Link]] = defaultdict(list)
+        for link in links:
+            for rate in self.rates[link.id] if self.paths_of[link.id] else ():
+                trying[rate].append(link)
+        for rate in sorted(trying, key=RATES.index, reverse=True):
+            asking = [link for link in trying[rate] if link.id not in settled]
             if not asking:
                 continue
             places = self._sheets(asking, rate)
@@ -294,13 +297,11 @@ class Preparation:
                     settled[link.id] = row
                 elif found:
                     second_best.setdefault(link.id, row)
-            open_links = [link for link in open_links if link.id not in settled]
-        for link in open_links:
-            if link.id in second_best:
+        for link in links:
+            if link.id in second_best and link.id not in settled:
                 settled[link.id] = second_best[link.id]
-        return {link.id: settled[link.id] for link in links if link.id in settled}, {
-            link.id: tried.get(link.id, link.rate or "1G") for link in open_links if link.id not in settled
-        }
+        served, unserved = [link for link in links if link.id in settled], [link for link in links if link.id not in settled]
+        return {link.id: settled[link.id] for link in served}, {link.id: tried.get(link.id, link.rate or "1G") for link in unserved}
 
     def _everything_scarce(self) -> Scarce:
         return Scarce(
