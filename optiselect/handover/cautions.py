@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.sheet import Column, Sheet
 from optiselect.model.plan import Finding, Plan
@@ -37,11 +39,11 @@ def cautions_text(dossier: Dossier) -> str:
     return "\n".join(f"- {caution}" for caution in all_cautions(dossier))
 
 
-def all_cautions(dossier: Dossier) -> tuple[str, ...]:
-    """All cautions, in the order of the cautions page; each once."""
+def all_cautions(dossier: Dossier, links: Container[str] | None = None) -> tuple[str, ...]:
+    """All cautions, in the order of the cautions page; each once. `links`: of these links only, beside what holds for the whole plan."""
     plan = dossier.plan
-    broken = [f"{finding.link}: {_do_not_build(finding)}" for finding in dossier.broken]
-    of_links = [f"{link.id}: {note.removeprefix('caution: ')}" for link in plan.links for note in _of_link(link.notes)]
+    broken = [f"{finding.link}: {_do_not_build(finding)}" for finding in dossier.broken if links is None or finding.link in links]
+    of_links = [f"{link.id}: {note.removeprefix('caution: ')}" for link in plan.links if links is None or link.id in links for note in _of_link(link.notes)]
     return tuple(dict.fromkeys((*broken, *_of_bill(plan), *of_links, *_own(plan), *(caution for _, caution in CAUTIONS))))
 
 

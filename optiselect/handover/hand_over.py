@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -16,7 +17,8 @@ from optiselect.handover.frames import plan_sheets
 from optiselect.handover.label_page import labels_page
 from optiselect.handover.margins import margins_svg
 from optiselect.handover.papers import PAPERS
-from optiselect.handover.report import report_page
+from optiselect.handover.places import FOLDER, PlacePage, place_pages
+from optiselect.handover.report import place_page, report_page
 from optiselect.handover.sheet import Sheet
 from optiselect.handover.site_map import site_map_svg
 from optiselect.handover.wording import plan_text, unserved_text
@@ -29,6 +31,7 @@ from optiselect.model.policy import Policy
 FORMAT = "optiselect-handover/1"
 TABLES = "tables"
 """The folder of the CSV files."""
+_PAGE = re.compile(r"[0-9]{3,}\.html", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -47,7 +50,8 @@ class HandedOver:
 def hand_over(plan: Plan, folder: str | Path, network: Network, catalog: Catalog, policy: Policy | None = None) -> HandedOver:
     """Write all papers of a plan into a folder, which is made when it is not there; each file is replaced as a whole or not at all.
 
-    ``handover.html`` (every paper on one page), ``labels.html`` (to print), ``handover.xlsx``, ``handover.json``, ``map.svg``,
+    ``handover.html`` (every paper on one page; of an estate of more than some 700 links what is about all of it, and the rest by place in
+    a folder ``pages``, from which pages of an earlier plan are removed), ``labels.html`` (to print), ``handover.xlsx``, ``handover.json``, ``map.svg``,
     ``margins.svg``, ``plan.json`` (the whole plan), ``plan.txt``, ``unserved.txt``, ``cautions.txt``, and a folder ``tables`` with
     a CSV for each paper and each table of the plan.
 
@@ -66,9 +70,11 @@ def hand_over(plan: Plan, folder: str | Path, network: Network, catalog: Catalog
     of = dossier(plan, network, catalog, policy)
     sheets = {name: draw(of) for name, draw in PAPERS.items()}
     tables = plan_sheets(plan)
+    pages = place_pages(of, sheets)
     pictures = {"map.svg": site_map_svg(of), "margins.svg": margins_svg(plan, network, catalog, of.bars)}
     made: dict[str, Callable[[], bytes]] = {
-        "handover.html": lambda: _text(report_page(of, sheets, pictures["map.svg"])),
+        "handover.html": lambda: _text(report_page(of, sheets, pictures["map.svg"], pages)),
+        **{f"{FOLDER}/{page.file}": partial(_place, of, pages, page.number) for page in pages},
         "labels.html": lambda: _text(labels_page(of, sheets["labels"])),
         "handover.xlsx": lambda: workbook((*sheets.values(), *tables), of.title),
         "handover.json": lambda: _text(_json(of, (*sheets.values(), *tables))),
@@ -80,13 +86,17 @@ def hand_over(plan: Plan, folder: str | Path, network: Network, catalog: Catalog
     }
     target, left_out, written = Path(folder), [], []
     try:
-        (target / TABLES).mkdir(parents=True, exist_ok=True)
+        for folder_of in (TABLES, *((FOLDER,) if pages else ())):
+            (target / folder_of).mkdir(parents=True, exist_ok=True)
         for name, content in made.items():
             try:
                 write_whole(target / name, content())
                 written.append(target / name)
             except MissingExtraError as missing:
-                left_out.append(f"{name}: {missing}")
+                if not name.startswith(FOLDER):  # they belong to handover.html, which is told of
+                    left_out.append(f"{name}: {missing}")
+        if target / "handover.html" in written:
+            _remove_older_pages(target / FOLDER, {page.file for page in pages})
         plan.save(target / "plan.json")
     except OSError as error:
         raise OptiselectError(f"{target}: the papers cannot be written there: {error.strerror or error}") from error
@@ -97,6 +107,17 @@ def _json(of: Dossier, sheets: tuple[Sheet, ...]) -> str:
     papers = {sheet.name: sheet.document() for sheet in sheets}
     whole = {"format": FORMAT, "network": of.title, "made_from": dict(of.plan.hashes), "currency": of.plan.currency, "papers": papers}
     return json.dumps(whole, ensure_ascii=True, allow_nan=False, separators=(",", ":")) + "\n"
+
+
+def _remove_older_pages(folder: Path, written: set[str]) -> None:
+    """Remove the pages of an earlier plan, which somebody could still follow; nothing but files that are named as pages are."""
+    for path in sorted(folder.glob("*.html")):
+        if _PAGE.fullmatch(path.name) and path.name not in written:
+            path.unlink()
+
+
+def _place(of: Dossier, pages: Sequence[PlacePage], number: int) -> bytes:
+    return _text(place_page(of, pages, number))
 
 
 def _csv(sheet: Sheet) -> bytes:

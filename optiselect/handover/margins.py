@@ -115,15 +115,24 @@ def margins_svg(plan: Plan, network: Network, catalog: Catalog, drawn: Sequence[
     return "".join(_picture(_title(plan, network), drawn, _Scale.over(drawn), summary(drawn, _dark(plan)), "margins"))
 
 
-def margins_pages(plan: Plan, network: Network, catalog: Catalog, drawn: Sequence[Bar] | None = None) -> tuple[str, ...]:
-    """The same chart in pieces that each fit a sheet of paper, on one scale; arguments as for `margins_svg`."""
+def margins_pages(
+    plan: Plan, network: Network, catalog: Catalog, drawn: Sequence[Bar] | None = None, *, dark: int | None = None, most: int | None = None
+) -> tuple[str, ...]:
+    """The same chart in pieces that each fit a sheet of paper, on one scale; arguments as for `margins_svg`.
+
+    Args:
+        dark: how many links over copper are meant by what is drawn; omitted = those of the plan.
+        most: how many pieces are drawn; omitted = all.
+    """
     drawn = bars(plan, network, catalog) if drawn is None else drawn
-    if len(drawn) <= _ROWS_A_PAGE:
-        return (margins_svg(plan, network, catalog, drawn),)
-    pages = [drawn[start : start + _ROWS_A_PAGE] for start in range(0, len(drawn), _ROWS_A_PAGE)]
-    said = summary(drawn, _dark(plan))
+    said = summary(drawn, _dark(plan) if dark is None else dark)
     title, scale = _title(plan, network), _Scale.over(drawn)
-    return tuple("".join(_picture(f"{title} ({number} of {len(pages)})", page, scale, said, f"margins-{number}")) for number, page in enumerate(pages, start=1))
+    if len(drawn) <= _ROWS_A_PAGE:
+        return ("".join(_picture(title, drawn, scale, said, "margins")),)
+    pages = [drawn[start : start + _ROWS_A_PAGE] for start in range(0, len(drawn), _ROWS_A_PAGE)]
+    return tuple(
+        "".join(_picture(f"{title} ({number} of {len(pages)})", page, scale, said, f"margins-{number}")) for number, page in enumerate(pages[:most], start=1)
+    )
 
 
 def _title(plan: Plan, network: Network) -> str:

@@ -46,7 +46,7 @@ class Layout:
 
 def layout_of(network: Network) -> Layout:
     """Lay out a network."""
-    zones = _zones(network)
+    zones = zones_of(network)
     near = _neighbors(network, zones)
     columns = _columns(zones, near)
     buildings: list[Building] = []
@@ -66,7 +66,7 @@ def layout_of(network: Network) -> Layout:
     return Layout(tuple(buildings), spots, max(0.0, len(columns) * (WIDTH + _GAP_X) - _GAP_X), tallest)
 
 
-def _zones(network: Network) -> dict[str, list[str]]:
+def zones_of(network: Network) -> dict[str, list[str]]:
     """Devices and panels by building, each sorted; what names no site stands together."""
     zones: dict[str, list[str]] = defaultdict(list)
     placed = [(panel.id, panel.site) for panel in network.panels] + [(device.id, device.site) for device in network.devices]

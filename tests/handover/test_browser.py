@@ -12,6 +12,7 @@ import pypdf
 import pytest
 
 from optiselect import solve
+from optiselect.handover import places
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.hand_over import HandedOver, hand_over
 from tests.handover.browser import Page, browser_path
@@ -38,6 +39,17 @@ def page() -> Iterator[Page]:
 def report(page: Page, written: HandedOver, folder: Path) -> Page:
     page.open(folder / "handover.html")
     return page
+
+
+@pytest.fixture(scope="module")
+def large(terminal: Dossier, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The papers of the terminal, taken to be a large estate."""
+    folder = tmp_path_factory.mktemp("large")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(places, "LARGE", 20)
+        patched.setattr(places, "MOST_ROWS", 90)
+        hand_over(terminal.plan, folder, terminal.network, terminal.catalog, terminal.policy)
+    return folder
 
 
 def _pressed(text: str) -> str:
@@ -173,6 +185,33 @@ def test_text_stands_out_from_what_is_behind_it(name: str, page: Page, written: 
     page.open(folder / name)
 
     assert page.run(_CONTRAST) == []
+
+
+@pytest.mark.parametrize("rule", [rule for rule in _RULES if rule != "every link leads somewhere on the page"])
+@pytest.mark.parametrize("name", ["handover.html", "pages/001.html"])
+def test_pages_of_a_large_estate_are_accessible_and_ask_for_nothing(name: str, rule: str, page: Page, large: Path) -> None:
+    page.open(large / name)
+
+    assert page.run(_RULES[rule]) is True
+    assert (page.requests(), page.complaints()) == ([], [])
+
+
+def test_every_link_of_a_large_estate_leads_somewhere(page: Page, large: Path) -> None:
+    for path in (large / "handover.html", large / "pages" / "001.html", large / "pages" / "002.html"):
+        page.open(path)
+        hrefs: list[str] = page.run("[...document.querySelectorAll('a[href]')].map(a => a.getAttribute('href'))")
+
+        assert all(page.run(f"!!document.getElementById({href[1:]!r})") if href[0] == "#" else (path.parent / href).exists() for href in hrefs)
+
+
+def test_a_way_leads_from_a_link_on_the_first_page_to_its_port(page: Page, large: Path) -> None:
+    page.open(large / "handover.html")
+    page.run("(f => { f.value = 'ring-1'; f.dispatchEvent(new Event('input')); })(document.getElementById('links-filter'))")
+    left = "[...document.querySelectorAll('#links tbody tr')].filter(row => !row.hidden)[0]"
+    end, href = page.run(f"[{left}.cells[2].textContent, {left}.cells[3].querySelector('a').getAttribute('href')]")
+    page.open(large / href)
+
+    assert end in page.run("[...document.querySelectorAll('#ports tbody tr')].map(row => row.cells[0].textContent + '/' + row.cells[1].textContent)")
 
 
 @pytest.mark.parametrize("name", ["script", "attribute", "long", "right to left"])

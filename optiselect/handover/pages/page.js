@@ -36,7 +36,7 @@
     var wanted = words.toLowerCase().split(/\s+/).filter(Boolean);
     var left = 0;
     rows.forEach(function (row) {
-      var text = row.textContent.toLowerCase();
+      var text = wanted.length ? row.textContent.toLowerCase() : "";
       row.hidden = !wanted.every(function (word) { return text.includes(word); });
       if (!row.hidden) left += 1;
     });
