@@ -91,9 +91,17 @@ class Dossier:
         """Everything of the catalog by part number."""
         return {**self.catalog.module_by_part, **self.catalog.converter_by_part, **self.catalog.cord_by_part, **self.catalog.attenuator_by_part}
 
+    @cached_property
+    def _strands_by_link(self) -> dict[tuple[str, str], tuple[int, ...]]:
+        found: dict[tuple[str, str], list[int]] = {}
+        for run_id, uses in self.strands.items():
+            for number in sorted(uses):
+                found.setdefault((uses[number].link, run_id), []).append(number)
+        return {key: tuple(numbers) for key, numbers in found.items()}
+
     def strands_of(self, link_id: str, run_id: str) -> tuple[int, ...]:
         """The strands of a run that a link uses, in order."""
-        return tuple(sorted(number for number, use in self.strands.get(run_id, {}).items() if use.link == link_id))
+        return self._strands_by_link.get((link_id, run_id), ())
 
 
 def dossier(plan: Plan, network: Network, catalog: Catalog, policy: Policy | None = None) -> Dossier:

@@ -45,6 +45,7 @@ def weak_figures(dossier: Dossier) -> list[WeakFigure]:
     """Every figure of the library that the served links lean on and that was not read in print."""
     places: dict[tuple[str, str], set[str]] = defaultdict(set)
     of_ends: dict[Hashable, list[tuple[str, str]]] = {}
+    of_fiber: dict[Hashable, list[tuple[str, str]]] = {}
     for planned, fitted in dossier.served:
         for end in fitted.ends:
             kind = _kind(end, fitted)
@@ -53,7 +54,10 @@ def weak_figures(dossier: Dossier) -> list[WeakFigure]:
             for weak in of_ends[kind]:
                 places[weak].add(planned.id)
         if fitted.path.medium == "fiber":
-            for weak in _weak(_of_fiber(dossier, fitted)):
+            windows, computed = _met(fitted)
+            if (windows, computed) not in of_fiber:
+                of_fiber[windows, computed] = _weak(_of_fiber(dossier, windows, computed))
+            for weak in of_fiber[windows, computed]:
                 places[weak].add(planned.id)
     return [WeakFigure(text, how, sorted(ids)) for (text, how), ids in sorted(places.items())]
 
@@ -115,10 +119,14 @@ def _looked_up(name: str, citations: Mapping[str, Citation], fitted: FittedLink)
     return found
 
 
-def _of_fiber(dossier: Dossier, fitted: FittedLink) -> Iterator[tuple[str, Citation]]:
+def _met(fitted: FittedLink) -> tuple[tuple[tuple[float, float], ...], frozenset[Grade]]:
+    """The windows of the light that a path carries, and the grades of its runs whose loss is computed."""
+    windows = tuple([end.light.tx_nm for end in fitted.ends if end.light is not None and end.light.tx_nm is not None])
+    return windows, frozenset([run.fiber.grade for run in fitted.path.runs if run.fiber and not run.fiber.measured_loss_db])
+
+
+def _of_fiber(dossier: Dossier, windows: tuple[tuple[float, float], ...], computed: frozenset[Grade]) -> Iterator[tuple[str, Citation]]:
     table = dossier.policy.attenuation if isinstance(dossier.policy.attenuation, str) else DEFAULT_TABLE
-    windows = [end.light.tx_nm for end in fitted.ends if end.light is not None and end.light.tx_nm is not None]
-    computed: set[Grade] = {run.fiber.grade for run in fitted.path.runs if run.fiber and not run.fiber.measured_loss_db}
     for row in data("fiber")["attenuation"]:
         low, high = row["window_nm"]
         if not any(low < window[1] and window[0] < high for window in windows):

@@ -74,8 +74,8 @@ def label_of(dossier: Dossier, planned: PlannedLink, side: int) -> str:
 
 def in_ranges(names: list[str]) -> str:
     """Port ids or strand numbers, neighbors joined: 1-4, 7, a1-a3."""
-    if not names:
-        return ""
+    if len(names) < 2:
+        return "".join(names)
     parts = [_COUNTED.fullmatch(name) for name in names]
     counted = [(part[1], int(part[2])) if part else None for part in parts]
     breaks = [place + 1 for place, (a, b) in enumerate(pairwise(counted)) if a is None or b is None or b != (a[0], a[1] + 1)]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import product
 
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.drawing import INK
@@ -16,6 +17,7 @@ from optiselect.model.plan import PlannedLink
 _SPREAD, _WIDEST = 3.2, 22.0
 """Distance of two links on one run, and of the outermost two where many share it."""
 Point = tuple[float, float]
+_Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -117,16 +119,18 @@ def drawn_links(of: Dossier, layout: Layout) -> tuple[DrawnLink, ...]:
 
 
 def _served(of: Dossier, layout: Layout) -> Iterator[DrawnLink]:
-    lanes: dict[tuple[str, str], list[str]] = defaultdict(list)
+    lanes: dict[tuple[str, str], dict[str, int]] = defaultdict(dict)
+    count: Counter[tuple[str, str]] = Counter()
     for planned, fitted in of.served:
         for run in fitted.path.runs:
-            lanes[_pair(run.ends)].append(planned.id)
+            lanes[_pair(run.ends)].setdefault(planned.id, count[_pair(run.ends)])
+            count[_pair(run.ends)] += 1
     for planned, fitted in of.served:
         courses = []
         for run in fitted.path.runs:
-            beside = lanes[_pair(run.ends)]
-            lane = beside.index(planned.id) - (len(beside) - 1) / 2
-            courses.append(course_between(layout, *_pair(run.ends)).moved(lane * min(_SPREAD, _WIDEST / len(beside))))
+            pair = _pair(run.ends)
+            lane = lanes[pair][planned.id] - (count[pair] - 1) / 2
+            courses.append(course_between(layout, *pair).moved(lane * min(_SPREAD, _WIDEST / count[pair])))
         margins = [way.margin_db for way in planned.directions if way.margin_db is not None]
         worth = f", least margin {min(margins):.2f} dB" if margins else ""
         look = look_of(planned)
@@ -156,7 +160,9 @@ def names_beside(links: Iterable[DrawnLink], width: float, height: float) -> dic
         By link, the place of the text and which end of it is there: start, middle or end.
     """
     several = list(links)
-    taken = [(x - 7, y - 7, x + 7, y + 7) for x, y in (link.marker for link in several)]
+    room_left = _Room()
+    for x, y in (link.marker for link in several):
+        room_left.take((x - 7, y - 7, x + 7, y + 7))
     found: dict[str, tuple[float, float, str]] = {}
     for link in several:
         x, y = link.marker
@@ -169,8 +175,30 @@ def names_beside(links: Iterable[DrawnLink], width: float, height: float) -> dic
         )
         for at_x, at_y, anchor, left in tries:
             box = (left, at_y - height * 0.8, left + room, at_y + height * 0.2)
-            if not any(box[0] < other[2] and other[0] < box[2] and box[1] < other[3] and other[1] < box[3] for other in taken):
-                taken.append(box)
+            if room_left.has(box):
+                room_left.take(box)
                 found[link.name] = at_x, at_y, anchor
                 break
     return found
+
+
+class _Room:
+    """What is taken of a picture: boxes, kept by the squares that they touch, so that a box is compared with those near it only."""
+
+    _SQUARE = 80.0
+
+    def __init__(self) -> None:
+        self._taken: dict[tuple[int, int], list[_Box]] = defaultdict(list)
+
+    def _squares(self, box: _Box) -> Iterator[tuple[int, int]]:
+        left, top, right, bottom = [math.floor(edge / self._SQUARE) for edge in box]
+        return product(range(left, right + 1), range(top, bottom + 1))
+
+    def take(self, box: _Box) -> None:
+        for square in self._squares(box):
+            self._taken[square].append(box)
+
+    def has(self, box: _Box) -> bool:
+        """Whether nothing that is taken reaches into a box."""
+        near = (other for square in self._squares(box) for other in self._taken.get(square, ()))
+        return not any(box[0] < other[2] and other[0] < box[2] and box[1] < other[3] and other[1] < box[3] for other in near)

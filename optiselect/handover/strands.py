@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import islice
 
 from optiselect.errors import OptiselectError
 from optiselect.model.network import Network
@@ -52,7 +53,7 @@ def hand_out(served: Iterable[tuple[PlannedLink, FittedLink]], network: Network)
         OptiselectError: when a plan that was changed by hand takes no strand, or more than there are.
     """
     lit = [(planned, fitted) for planned, fitted in served if fitted.path.medium == "fiber"]
-    free = {run.id: set(range(run.fiber.strands_in_use + 1, run.fiber.strands + 1)) for run in network.runs if run.fiber}
+    free = {run.id: _Free(run.fiber.strands_in_use + 1, run.fiber.strands) for run in network.runs if run.fiber}
     uses: dict[str, dict[int, StrandUse]] = {}
     for planned, fitted in sorted(lit, key=lambda pair: (-_width(pair[0]), pair[0].id)):
         taken = [_take(free[run_id], planned.strands.get(run_id, 0), planned.id, run_id) for run_id in planned.over]
@@ -71,15 +72,35 @@ def _width(planned: PlannedLink) -> int:
     return max(planned.strands.values(), default=0)
 
 
-def _take(free: set[int], count: int, link_id: str, run_id: str) -> tuple[int, ...]:
+class _Free:
+    """The strands of a run that are left. They only become fewer, so what was passed over once is not looked at again."""
+
+    def __init__(self, first: int, last: int) -> None:
+        self.numbers = set(range(first, last + 1))
+        self._lowest, self._last = first, last
+        self._rows: dict[int, int] = {}
+
+    def whole_row(self, count: int) -> tuple[int, ...]:
+        """The lowest so many in a row that begins where such rows do: a pair with an odd number, eight with 1, 9, 17; nothing when there is none."""
+        start = self._rows.get(count, self._lowest + (1 - self._lowest) % count)
+        while start <= self._last and not self.numbers.issuperset(range(start, start + count)):
+            start += count
+        self._rows[count] = start
+        return tuple(range(start, start + count)) if start <= self._last else ()
+
+    def lowest(self, count: int) -> tuple[int, ...]:
+        """The lowest so many, which must be there."""
+        while self._lowest not in self.numbers:
+            self._lowest += 1
+        return tuple(islice((number for number in range(self._lowest, self._last + 1) if number in self.numbers), count))
+
+
+def _take(free: _Free, count: int, link_id: str, run_id: str) -> tuple[int, ...]:
     """The lowest free strands; a pair or a row of eight is kept together where one is left."""
-    if not 0 < count <= len(free):
-        raise OptiselectError(f"link {link_id!r} is to have {count} strands of run {run_id!r}, of which {len(free)} are left; plan again")
-    ordered = sorted(free)
-    rows = [tuple(range(number, number + count)) for number in ordered if (number - 1) % count == 0] if count > 1 else []
-    whole = next((row for row in rows if free.issuperset(row)), None)
-    chosen = whole or tuple(ordered[:count])
-    free.difference_update(chosen)
+    if not 0 < count <= len(free.numbers):
+        raise OptiselectError(f"link {link_id!r} is to have {count} strands of run {run_id!r}, of which {len(free.numbers)} are left; plan again")
+    chosen = (free.whole_row(count) if count > 1 else ()) or free.lowest(count)
+    free.numbers.difference_update(chosen)
     return chosen
 
 

@@ -6,9 +6,12 @@ from collections import Counter
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.strand_sheet import strand_sheet
+from optiselect.handover.strands import _Free, _take
 from optiselect.standards.colors import color
 from tests.handover.causeway import causeway
 
@@ -128,3 +131,20 @@ def test_large_runs_show_dark_tubes_as_one_row() -> None:
 
     assert (rows[0]["strand"], rows[0]["to_strand"], rows[0]["state"]) == (1, 11, "in use before")
     assert len(rows) < 8_400
+
+
+def _by_looking_at_each(free: set[int], count: int) -> tuple[int, ...]:
+    """Every row that begins where rows of so many do, from the lowest; else the lowest strands."""
+    ordered = sorted(free)
+    rows = [tuple(range(number, number + count)) for number in ordered if (number - 1) % count == 0] if count > 1 else []
+    chosen = next((row for row in rows if free.issuperset(row)), tuple(ordered[:count]))
+    free.difference_update(chosen)
+    return chosen
+
+
+@given(st.integers(0, 30), st.lists(st.sampled_from([1, 2, 8, 12]), max_size=40))
+def test_strands_are_those_that_looking_at_each_would_find(in_use: int, counts: list[int]) -> None:
+    free, plain = _Free(in_use + 1, 96), set(range(in_use + 1, 97))
+    fitting = [count for place, count in enumerate(counts) if sum(counts[: place + 1]) <= len(plain)]
+
+    assert [_take(free, count, "link", "run") for count in fitting] == [_by_looking_at_each(plain, count) for count in fitting]
