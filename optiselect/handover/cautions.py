@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Container
+from operator import itemgetter
 
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.sheet import Column, Sheet
 from optiselect.model.plan import Finding, Plan
-from optiselect.solver.named import faults_of_bill
 
 CAUTIONS: tuple[tuple[str, str], ...] = (
     ("laser light", "Invisible laser light: never look into a port, a plug or a fiber end, with or without optics."),
@@ -27,8 +27,8 @@ _COLUMNS = (Column("about", "about"), Column("caution", "caution"), Column("from
 def cautions_sheet(dossier: Dossier) -> Sheet:
     """All cautions: rules that a plan changed by hand breaks, those of links, those of the plan, then those of every handover."""
     rows = [(f"link {finding.link}", _do_not_build(finding), "the check of this plan") for finding in dossier.broken]
-    rows += [("bill", caution, "the check of this plan") for caution in _of_bill(dossier.plan)]
-    rows += [(f"link {planned.id}", note.removeprefix("caution: "), "this plan") for planned, _ in dossier.served for note in _of_link(planned.notes)]
+    rows += [("bill", caution, "the check of this plan") for caution in _of_bill(dossier)]
+    rows += [(f"link {link}", caution, "this plan") for link, caution in sorted(dossier.link_cautions, key=itemgetter(0))]
     rows += [("plan", caution, "this plan") for caution in _own(dossier.plan)]
     rows += [(about, caution, "every handover") for about, caution in CAUTIONS]
     return Sheet("cautions", "Cautions", ("Read before anything is touched. Where local rules are stricter, they hold.",), _COLUMNS, tuple(rows))
@@ -41,22 +41,17 @@ def cautions_text(dossier: Dossier) -> str:
 
 def all_cautions(dossier: Dossier, links: Container[str] | None = None) -> tuple[str, ...]:
     """All cautions, in the order of the cautions page; each once. `links`: of these links only, beside what holds for the whole plan."""
-    plan = dossier.plan
     broken = [f"{finding.link}: {_do_not_build(finding)}" for finding in dossier.broken if links is None or finding.link in links]
-    of_links = [f"{link.id}: {note.removeprefix('caution: ')}" for link in plan.links if links is None or link.id in links for note in _of_link(link.notes)]
-    return tuple(dict.fromkeys((*broken, *_of_bill(plan), *of_links, *_own(plan), *(caution for _, caution in CAUTIONS))))
+    of_links = [f"{link}: {caution}" for link, caution in dossier.link_cautions if links is None or link in links]
+    return tuple(dict.fromkeys((*broken, *_of_bill(dossier), *of_links, *_own(dossier.plan), *(caution for _, caution in CAUTIONS))))
 
 
 def _do_not_build(finding: Finding) -> str:
     return f"do not build this link: it breaks the rule {finding.rule}, so the plan was changed by hand: {finding.text}"
 
 
-def _of_bill(plan: Plan) -> list[str]:
-    return [f"do not order from this bill: {fault}, so the plan was changed by hand" for fault in faults_of_bill(plan)]
-
-
-def _of_link(notes: tuple[str, ...]) -> list[str]:
-    return [note for note in notes if note.startswith("caution: ")]
+def _of_bill(dossier: Dossier) -> list[str]:
+    return [f"do not order from this bill: {fault}, so the plan was changed by hand" for fault in dossier.faults_of_bill]
 
 
 def _own(plan: Plan) -> list[str]:

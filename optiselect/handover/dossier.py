@@ -20,7 +20,7 @@ from optiselect.rules.fitted import FittedLink
 from optiselect.rules.served import units_of
 from optiselect.solver.alike import breaches_of_links
 from optiselect.solver.audit import Refitter, finding_of, kept_ports
-from optiselect.solver.named import names_of_plan_exist
+from optiselect.solver.named import faults_of_bill, names_of_plan_exist
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,17 @@ class Dossier:
     def broken(self) -> tuple[Finding, ...]:
         """Rules that the plan breaks on a link and that nobody waived: none, unless it was changed by hand."""
         return tuple(finding for found in self.findings.values() for finding in found if not finding.unknown and not finding.waived)
+
+    @cached_property
+    def faults_of_bill(self) -> tuple[str, ...]:
+        """Where the bill is not that of the links: nowhere, unless the plan was changed by hand."""
+        return tuple(faults_of_bill(self.plan))
+
+    @cached_property
+    def link_cautions(self) -> tuple[tuple[str, str], ...]:
+        """The cautions of links, each with the id of its link, in the order of the plan."""
+        opening = "caution: "
+        return tuple((link.id, note.removeprefix(opening)) for link in self.plan.links for note in link.notes if note.startswith(opening))
 
     @cached_property
     def units(self) -> Mapping[str, int]:

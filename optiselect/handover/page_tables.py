@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -44,38 +44,33 @@ def page_table(sheet: Sheet, pages: Mapping[str, str] | None = None) -> PageTabl
 
     used = [index for index, column in enumerate(sheet.columns) if column.kind == "entry" or any(row[index] is not None for row in sheet.rows)]
     columns = tuple(sheet.columns[index] for index in used)
-    makers = [_Cells(column, first=index == 0, pages=pages or {}) for index, column in zip(used, columns, strict=True)]
-    rows = ["".join([maker.cell(row[index]) for index, maker in zip(used, makers, strict=True)]) for row in sheet.rows]
+    makers = [(index, _Cells(sheet.columns[index], first=index == 0, pages=pages or {})) for index in used]
+    rows = ["".join([maker[row[index]] for index, maker in makers]) for row in sheet.rows]
     totals = [shown(sheet.totals.get(column.name), column) for column in columns] if sheet.totals else []
     body = Markup("".join([f"<tr>{row}</tr>\n" for row in rows]))  # every text is escaped below
     return PageTable(sheet.name, sheet.title, sheet.about, columns, body, ["Total", *totals[1:]] if totals else [])
 
 
-class _Cells:
-    """The cells of one column; a text that comes again is not written again."""
+class _Cells(dict[Cell, str]):
+    """The cells of one column as HTML, each text as it is asked for; one that comes again is not written again."""
 
     def __init__(self, column: Column, *, first: bool, pages: Mapping[str, str]) -> None:
-        self.column, self.first, self.pages = column, first, pages if column.name.startswith("page") else {}
-        self.written: dict[str, str] = {}
-
-    def cell(self, cell: Cell) -> str:
-        """A cell as HTML."""
-        if self.column.kind == "entry":
-            return '<td class="entry"></td>'
-        if isinstance(cell, int | float):
-            return f'<td class="n" data-v="{cell!r}">{shown(cell, self.column)}</td>'
-        if cell is None:
-            return '<th scope="row"></th>' if self.first else "<td></td>"
-        if cell not in self.written:
-            self.written[cell] = self._text(cell)
-        return self.written[cell]
-
-    def _text(self, text: str) -> str:
         from markupsafe import escape
 
-        words = str(escape(clean(text)))
+        self.escaped: Callable[[str], str] = escape
+        self.column, self.first, self.pages = column, first, pages if column.name.startswith("page") else {}
+        self[None] = '<td class="entry"></td>' if column.kind == "entry" else '<th scope="row"></th>' if first else "<td></td>"
+
+    def __missing__(self, cell: Cell) -> str:
+        if isinstance(cell, str):
+            self[cell] = self._text(cell)
+            return self[cell]
+        return f'<td class="n" data-v="{cell!r}">{shown(cell, self.column)}</td>'
+
+    def _text(self, text: str) -> str:
+        words = self.escaped(clean(text))
         if text in self.pages:
-            return f'<td><a href="{escape(self.pages[text])}">{words}</a></td>'
+            return f'<td><a href="{self.escaped(self.pages[text])}">{words}</a></td>'
         way = "" if text.isascii() else ' dir="auto"'
         unbroken = ' class="unbroken"' if len(text) > _UNBROKEN and max(map(len, _BREAKS.split(text))) > _UNBROKEN else ""
         if self.first:

@@ -96,12 +96,12 @@ def _of_every_page(of: Dossier) -> dict[str, Any]:
 
 def _refusals(of: Dossier, nodes: Sequence[str] | None = None) -> list[tuple[str, str, str]]:
     """Links that are not served, with their reasons. `nodes`: only links that are to end at one of these devices."""
-    if nodes is None:
-        concerned = {entry.id for entry in of.plan.unserved}
-    else:
-        here = frozenset(nodes)
-        concerned = {link.id for link in of.network.wanted if not here.isdisjoint(link.devices)}
-    return [(entry.id, entry.kind, entry.text or tally_text(entry)) for entry in of.plan.unserved if entry.id in concerned]
+    told = {entry.id: (entry.id, entry.kind, entry.text or tally_text(entry)) for entry in of.plan.unserved}
+    if nodes is None or not told:
+        return list(told.values())
+    here = frozenset(nodes)
+    concerned = {link.id for link in of.network.wanted if link.id in told and not here.isdisjoint(link.devices)}
+    return [refusal for link, refusal in told.items() if link in concerned]
 
 
 def _facts(of: Dossier, sheets: Mapping[str, Sheet]) -> list[tuple[str, str]]:

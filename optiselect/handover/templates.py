@@ -25,8 +25,14 @@ def template(name: str) -> Template:
         import jinja2
     except ImportError:
         raise MissingExtraError("report") from None
-    loader = jinja2.FunctionLoader(static)
-    return jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, finalize=_finally).get_template(name)
+    found: Template = _environment(jinja2).get_template(name)
+    return found
+
+
+@cache
+def _environment(jinja2: Any) -> Any:
+    """Keeps the templates once they are compiled."""
+    return jinja2.Environment(loader=jinja2.FunctionLoader(static), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, finalize=_finally)
 
 
 def _finally(value: Any) -> Any:
