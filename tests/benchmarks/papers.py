@@ -81,9 +81,8 @@ def main() -> None:
         if asked.json or "cut" in row:
             print(json.dumps({"links": links, **row}), flush=True)
             continue
-        print(
-            f"{links} x {asked.parts} {asked.profile:<12} {row['total']:7.2f} s  {row['files']} files, {row['size_mb']:.1f} MB  {row['memory_mb']:.0f} MB of memory"
-        )
+        whole = f"{row['total']:7.2f} s  {row['files']} files, {row['size_mb']:.1f} MB  {row['memory_mb']:.0f} MB of memory, solving included"
+        print(f"{links} x {asked.parts} {asked.profile:<12} {whole}")
         for step, seconds in row["steps"].items():
             size = f"{row['sizes'][step]:8.2f} MB" if step in row["sizes"] else ""
             print(f"    {step:<20} {seconds:7.2f} s {size}", flush=True)
