@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from optiselect.errors import MismatchError
-from optiselect.handover.margins import Bar, bars
+from optiselect.handover.margins import Bar, bars_of
 from optiselect.handover.strands import StrandUse, hand_out
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.document import Document
@@ -51,7 +51,7 @@ class Dossier:
     @cached_property
     def bars(self) -> tuple[Bar, ...]:
         """The light at every receiver, the least margin first."""
-        return bars(self.plan, self.network, self.catalog)
+        return bars_of(self.served)
 
     @cached_property
     def findings(self) -> dict[str, tuple[Finding, ...]]:

@@ -7,15 +7,17 @@ pattern, so it reads the same on a black and white print.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from optiselect.handover.drawing import INK, clean_line, cut, text
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
-from optiselect.model.plan import Direction, Plan, PlannedLink
+from optiselect.model.plan import Direction, Plan, PlannedEnd, PlannedLink
 from optiselect.model.policy import Policy
+from optiselect.rules.fitted import FittedLink
 from optiselect.solver.audit import Refitter
+from optiselect.standards.transceiver import Transceiver
 
 BANDS: tuple[tuple[float, str], ...] = (
     (1.0, "Margin below 1 dB: clean and measure first"),
@@ -89,13 +91,25 @@ def bars(plan: Plan, network: Network, catalog: Catalog) -> tuple[Bar, ...]:
         catalog: states what each receiver bears.
     """
     refitter = Refitter(network, catalog, Policy())
-    drawn = [_bar(link, way, refitter) for link in plan.links for way in link.directions]
+    return _in_order(_bar(link, way, refitter.end(_receiver_of(link, way), link.rate).light) for link in plan.links for way in link.directions)
+
+
+def bars_of(served: Iterable[tuple[PlannedLink, FittedLink]]) -> tuple[Bar, ...]:
+    """The same of links whose ends are fitted already."""
+    return _in_order(_bar(link, way, fitted.ends[link.ends.index(_receiver_of(link, way))].light) for link, fitted in served for way in link.directions)
+
+
+def _in_order(drawn: Iterable[Bar]) -> tuple[Bar, ...]:
+    """The least margin first, unknown ones last."""
     return tuple(sorted(drawn, key=lambda bar: (math.inf if bar.margin_db is None else bar.margin_db, bar.name, bar.ends)))
 
 
-def _bar(link: PlannedLink, way: Direction, refitter: Refitter) -> Bar:
-    receiver = next(end for end in link.ends if f"{end.device}/{end.port}" == way.to)
-    light = refitter.end(receiver, link.rate).light
+def _receiver_of(link: PlannedLink, way: Direction) -> PlannedEnd:
+    """The end at which a direction arrives."""
+    return next(end for end in link.ends if f"{end.device}/{end.port}" == way.to)
+
+
+def _bar(link: PlannedLink, way: Direction, light: Transceiver | None) -> Bar:
     sensitivity, overload = light.rx_dbm if light is not None and light.rx_dbm is not None else (None, None)
     low, high = way.rx_dbm or (None, None)
     needed = None if low is None or way.margin_db is None else round(low - way.margin_db, 3)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 Cell = str | int | float | None
 
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_STARTS = frozenset("=+-@\t\r\n＝＋－＠")
 """What a spreadsheet takes for the start of a formula (CWE-1236; the full-width forms from memory)."""
 
 
@@ -20,7 +20,7 @@ def csv_text(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
     writer.writerow(columns)
-    writer.writerows([_safe(cell) for cell in row] for row in rows)
+    writer.writerows([_safe(cell) if cell is None or (isinstance(cell, str) and cell[:1] in _STARTS) else cell for cell in row] for row in rows)
     return out.getvalue()
 
 
@@ -43,12 +43,8 @@ def aligned_text(columns: Sequence[str], rows: Iterable[Sequence[Cell]], *, deci
     return "\n".join(lines)
 
 
-def _safe(cell: Cell) -> Cell:
-    if cell is None:
-        return ""
-    if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS):
-        return f"'{cell}"
-    return cell
+def _safe(cell: str | None) -> str:
+    return "" if cell is None else f"'{cell}"
 
 
 def _shown(cell: Cell, decimals: int) -> str:
