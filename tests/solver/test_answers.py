@@ -7,13 +7,16 @@ from typing import Any
 
 import pytest
 
+from optiselect.errors import Cancelled
 from optiselect.model.network import Link
 from optiselect.solver.charged import Charged
 from optiselect.solver.choice import Name, Outcome, Row, SpareSteps, Stage
 from optiselect.solver.chosen import Chosen, better_of, bounded_by, cost_of_spares, options_of, values_of
 from optiselect.solver.clusters import Way
-from optiselect.solver.option import Option, OptionList
+from optiselect.solver.option import Option, OptionList, Wanted
 from optiselect.solver.prepare import Prepared
+from optiselect.solver.progress import Watch
+from optiselect.solver.same_parts import further, with_same_parts
 from optiselect.solver.scarce import Resource, Scarce
 
 
@@ -101,6 +104,19 @@ def test_answer_of_which_everything_is_proven_is_the_one_that_is_told() -> None:
     """Of two that are alike: a proof is told as it was found."""
     proven, open_ = answer(("links", 5, 5), ("cost", 9, 9)), answer(("links", 5, 5), ("cost", 9, 3), by_lists=True)
     assert better_of(open_, proven) is proven
+
+
+@pytest.mark.parametrize("follow", [with_same_parts, lambda preparation, found, _, tasks, watch: further(preparation, found, tasks, watch)])
+def test_caller_who_stops_is_heard_at_once_as_there_is_a_plan(follow: Any) -> None:
+    asked: list[dict[str, Any]] = []
+
+    def counting(_: Scarce, **named: Any) -> None:
+        asked.append(named)
+        raise Cancelled
+
+    first = Chosen(None, Scarce(), [Stage("links", 1, 1)], {}, {"A": LX}, possible=frozenset(["LX"]))  # type: ignore[arg-type]
+    assert follow(SimpleNamespace(counting=counting), first, Scarce(), None, Watch(None, None, 60.0, 60.0)) is None
+    assert asked == [{"may_stop": True, "has_plan": True, "wanted": Wanted(only=frozenset(["LX"]))}]
 
 
 # -- from the ways of a task to links -----------------------------------------------------------------------------
