@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from optiselect.handover import frames
 from optiselect.handover.dossier import Dossier
@@ -116,12 +117,11 @@ def _packed(zones: Mapping[str, list[str]], rows: Mapping[str, int]) -> Iterator
         for together in [names] if whole else [[name] for name in names]:
             more = sum(rows[name] for name in together)
             if here and count + more > MOST_ROWS:
-                yield tuple(here), tuple(name for several in here.values() for name in several)
+                yield tuple(here), tuple(chain.from_iterable(here.values()))
                 here, count = {}, 0
             here.setdefault(zone, []).extend(together)
             count += more
-    if here:
-        yield tuple(here), tuple(name for several in here.values() for name in several)
+    yield tuple(here), tuple(chain.from_iterable(here.values()))
 
 
 def pages_sheet(pages: Sequence[PlacePage]) -> Sheet:

@@ -93,15 +93,13 @@ class Sheet:
         return pandas.DataFrame(list(self.rows), columns=list(types)).astype(types)
 
 
-def shown(cell: Cell, column: Column) -> str:
-    """A cell as it is printed: figures with the column's decimals, nothing for what is not known."""
-    if cell is None:
+def shown(figure: float | None, column: Column) -> str:
+    """A number as it is printed: figures with the column's decimals, wavelengths without a comma, nothing for what is not known."""
+    if figure is None:
         return ""
-    if isinstance(cell, float) and column.kind == "figure":
-        return f"{cell:,.{column.decimals}f}"
-    if isinstance(cell, int) and column.kind == "count":
-        return str(cell) if column.name.endswith("_nm") else f"{cell:,}"
-    return str(cell)
+    if column.kind == "figure":
+        return f"{figure:,.{column.decimals}f}"
+    return str(figure) if column.name.endswith("_nm") else f"{figure:,}"
 
 
 def listed(ids: Sequence[str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from html import unescape
@@ -183,6 +184,16 @@ def test_pages_of_an_earlier_plan_are_removed_and_nothing_else(small: None, term
     hand_over(*papers)
 
     assert [path.name for path in (tmp_path / "pages").iterdir()] == ["notes.html"]
+
+
+def test_without_templates_no_page_is_written_and_the_first_one_is_told_of(
+    small: None, terminal: Dossier, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "jinja2", None)
+    written = hand_over(terminal.plan, tmp_path, terminal.network, terminal.catalog, terminal.policy)
+
+    assert [told.partition(":")[0] for told in written.left_out] == ["handover.html", "labels.html"]
+    assert list((tmp_path / "pages").iterdir()) == []
 
 
 @pytest.mark.parametrize("name", sorted(NAMES))
