@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optiselect.handover.dossier import Dossier
-from optiselect.handover.ports import in_ranges, label_of
+from optiselect.handover.ports import cable_of, label_of
 from optiselect.handover.sheet import Column, Sheet
 from optiselect.handover.tables import Cell
 
@@ -25,11 +25,9 @@ def labels_sheet(dossier: Dossier) -> Sheet:
     for planned, fitted in dossier.served:
         for side, end in enumerate(planned.ends):
             far = planned.ends[1 - side]
-            run_id = planned.over[0 if side == 0 else -1]
-            numbers = in_ranges([str(number) for number in dossier.strands_of(planned.id, run_id)])
             rows.append(
                 (
-                    *(end.device, end.port, planned.id, f"{far.device}/{far.port}", f"{run_id} {numbers}".strip()),
+                    *(end.device, end.port, planned.id, f"{far.device}/{far.port}", cable_of(dossier, planned, side)),
                     *(fitted.ends[side].holds, 3 if end.cord else 1, label_of(dossier, planned, side)),
                 )
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from itertools import pairwise
 
 from optiselect.handover.dossier import Dossier
@@ -66,10 +67,19 @@ def port_schedule(dossier: Dossier) -> Sheet:
 def label_of(dossier: Dossier, planned: PlannedLink, side: int) -> str:
     """What stands on the label of a port and of its cord: port, link, far end, run and strands."""
     near, far = (f"{end.device}/{end.port}" for end in (planned.ends[side], planned.ends[1 - side]))
+    return f"{near} | {planned.id} | to {far} | {cable_of(dossier, planned, side)}"
+
+
+def cable_of(dossier: Dossier, planned: PlannedLink, side: int) -> str:
+    """The run that an end is plugged into, with the strands of its link."""
     run_id = planned.over[0 if side == 0 else -1]
     numbers = dossier.strands_of(planned.id, run_id)
-    cable = f"{run_id} {in_ranges([str(number) for number in numbers])}" if numbers else run_id
-    return f"{near} | {planned.id} | to {far} | {cable}"
+    return f"{run_id} {_numbers_in_ranges(numbers)}" if numbers else run_id
+
+
+@lru_cache(maxsize=4096)
+def _numbers_in_ranges(numbers: tuple[int, ...]) -> str:
+    return in_ranges([str(number) for number in numbers])
 
 
 def in_ranges(names: list[str]) -> str:
@@ -136,9 +146,9 @@ def strands_at(dossier: Dossier, planned: PlannedLink, side: int) -> tuple[str |
     numbers = dossier.strands_of(planned.id, run_id)
     if not numbers:
         return None, None
-    sent = [str(number) for number in numbers if uses[number].both_ways or uses[number].sender == near]
-    heard = [str(number) for number in numbers if uses[number].both_ways or uses[number].receiver == near]
-    return in_ranges(sent), in_ranges(heard)
+    sent = tuple([number for number in numbers if uses[number].both_ways or uses[number].sender == near])
+    heard = tuple([number for number in numbers if uses[number].both_ways or uses[number].receiver == near])
+    return _numbers_in_ranges(sent), _numbers_in_ranges(heard)
 
 
 def _idle_row(dossier: Dossier, device: Device, port_id: str) -> tuple[Cell, ...]:

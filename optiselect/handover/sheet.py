@@ -83,7 +83,7 @@ class Sheet:
     def document(self) -> dict[str, Any]:
         """The paper as plain JSON values; cells stand in the order of the columns."""
         columns = [{"name": column.name, "heading": column.heading, "kind": column.kind} for column in self.columns]
-        return {"title": self.title, "about": list(self.about), "columns": columns, "rows": [list(row) for row in self.rows], "totals": dict(self.totals)}
+        return {"title": self.title, "about": list(self.about), "columns": columns, "rows": list(self.rows), "totals": dict(self.totals)}
 
     def frame(self) -> pandas.DataFrame:
         """The rows as a tidy pandas frame; what is not known is missing (NA or NaN), never 0."""

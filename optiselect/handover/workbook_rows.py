@@ -13,6 +13,7 @@ import zipfile
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from itertools import islice
+from typing import NamedTuple
 from xml.sax.saxutils import escape
 
 from optiselect.handover.clean import clean
@@ -91,33 +92,37 @@ def _filled(frame: str, sheet: Sheet, strings: _Strings) -> Iterator[str]:
     width = len(sheet.columns)
     yield frame[: found.start()] + "<sheetData>"
     headings = tuple(column.heading for column in sheet.columns)
-    yield _row(1, headings, [_Place(*look, blank=False) for look in looks[:width]], strings)
-    places = [_Place(*look, blank=column.kind == "entry") for look, column in zip(looks[width:], sheet.columns, strict=bool(sheet.rows))]
+    yield _row(1, headings, [_place(*look, blank=False) for look in looks[:width]], strings)
+    places = [_place(*look, blank=column.kind == "entry") for look, column in zip(looks[width:], sheet.columns, strict=bool(sheet.rows))]
     for number, row in enumerate(sheet.rows, start=2):
         yield _row(number, row, places, strings)
     yield "</sheetData>" + frame[found.end() :]
 
 
-class _Place:
-    """How a cell of one column is written, but for its row and what it holds."""
+class _Place(NamedTuple):
+    """How a cell of one column is written: before its row, and after it as a text, as a number, and where it holds nothing."""
 
-    def __init__(self, letters: str, look: str, *, blank: bool) -> None:
-        self.opening = f'<c r="{letters}'
-        self.text, self.number = f'" s="{look}" t="s"><v>', f'" s="{look}"><v>'
-        self.blank = f'" s="{look}"/>' if blank else ""
-        """A cell that is there to be filled in is written where it holds nothing."""
+    opening: str
+    text: str
+    number: str
+    blank: str
+
+
+def _place(letters: str, look: str, *, blank: bool) -> _Place:
+    """`blank`: whether a cell that holds nothing is there to be filled in, so that it is written too."""
+    return _Place(f'<c r="{letters}', f'" s="{look}" t="s"><v>', f'" s="{look}"><v>', f'" s="{look}"/>' if blank else "")
 
 
 def _row(number: int, cells: Sequence[Cell], places: Sequence[_Place], strings: _Strings) -> str:
     numbers = strings.numbers
     written = [f'<row r="{number}">']
-    for cell, place in zip(cells, places, strict=True):
+    for cell, (opening, text, figure, blank) in zip(cells, places, strict=True):
         if isinstance(cell, str):
-            written.append(f"{place.opening}{number}{place.text}{numbers[cell]}</v></c>")
+            written.append(f"{opening}{number}{text}{numbers[cell]}</v></c>")
         elif cell is not None:
-            written.append(f"{place.opening}{number}{place.number}{cell:.16G}</v></c>")
-        elif place.blank:
-            written.append(f"{place.opening}{number}{place.blank}")
+            written.append(f"{opening}{number}{figure}{cell:.16G}</v></c>")
+        elif blank:
+            written.append(f"{opening}{number}{blank}")
     strings.count += sum([isinstance(cell, str) for cell in cells])
     written.append("</row>")
     return "".join(written)
