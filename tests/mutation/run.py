@@ -42,7 +42,8 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "choice": (
         tuple(f"solver/{name}.py" for name in ("short_stock", "same_parts", "let_go", "charged", "chosen", "port_places")),
         tuple(
-            f"tests/solver/test_{name}.py" for name in ("short_stock_enumerated", "port_places", "answers", "short_stock", "same_parts", "let_go", "cut_short")
+            f"tests/solver/test_{name}.py"
+            for name in ("short_stock_enumerated", "port_places", "answers", "short_stock", "same_parts", "let_go_by_hand", "let_go", "cut_short")
         ),
     ),
 }
