@@ -16,7 +16,7 @@ from optiselect.solver.clusters import Way
 from optiselect.solver.option import Option, OptionList, Wanted
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.progress import Watch
-from optiselect.solver.same_parts import further, with_same_parts
+from optiselect.solver.same_parts import further, may_follow, with_same_parts
 from optiselect.solver.scarce import Resource, Scarce
 
 
@@ -117,6 +117,22 @@ def test_caller_who_stops_is_heard_at_once_as_there_is_a_plan(follow: Any) -> No
     first = Chosen(None, Scarce(), [Stage("links", 1, 1)], {}, {"A": LX}, possible=frozenset(["LX"]))  # type: ignore[arg-type]
     assert follow(SimpleNamespace(counting=counting), first, Scarce(), None, Watch(None, None, 60.0, 60.0)) is None
     assert asked == [{"may_stop": True, "has_plan": True, "wanted": Wanted(only=frozenset(["LX"]))}]
+
+
+def test_answer_of_which_only_something_is_proven_is_told_with_what_the_other_proves() -> None:
+    found = better_of(answer(("links", 5, 5), ("cost", 9, 3)), answer(("links", 5, 5), ("cost", 9, 6)))
+    assert found.stages == [Stage("links", 5, 5), Stage("cost", 9, 6)]
+    assert better_of(answer(("links", 5, 5), ("cost", 9, 6)), answer(("links", 5, 5), ("cost", 10, 3))).stages == found.stages
+
+
+@pytest.mark.parametrize(
+    ("links", "possible", "plans_spares", "follows"),
+    [(101, frozenset(["LX"]), False, True), (100, frozenset(["LX"]), False, False), (101, None, False, False), (101, frozenset(["LX"]), True, False)],
+)
+def test_part_numbers_are_begun_with_on_large_networks_where_they_are_the_fewest(links: int, possible: Any, plans_spares: bool, follows: bool) -> None:
+    before: Any = SimpleNamespace(picks=dict.fromkeys(range(links)), possible=possible)
+    tasks: Any = SimpleNamespace(plans_spares=plans_spares)
+    assert may_follow(before, tasks) is follows
 
 
 # -- from the ways of a task to links -----------------------------------------------------------------------------

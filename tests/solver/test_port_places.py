@@ -83,7 +83,7 @@ def device(seed: int) -> Device:
         sides, shown = draw.choice(((0,), (1,), (0, 1))), tuple(tuple(draw.sample(groups, len(groups))) for _ in (0, 1))
         places = [draw.randrange(len(groups)) for _ in shown]
         fits = [draw.choice(takes[its[place].end_class]).fit for its, place in zip(shown, places, strict=True)]
-        rows[name] = SimpleNamespace(groups=shown, places=[(0, 0)])
+        rows[name] = SimpleNamespace(groups=shown, places=[(0, 9)])
         picks[name] = SimpleNamespace(path=0, group_a=places[0], group_b=places[1], fit_a=fits[0], fit_b=fits[1])
         ends += [(name, side) for side in sides]
     return Device(groups, takes, rows, picks, ends[:5], {name: draw.choice((1, 2, 5, 20)) for name in rows})

@@ -242,6 +242,18 @@ FEW: dict[str, tuple[list[Whole], list[tuple[int, int]] | None]] = {
         [(190_000, 190_000), (2, 0)],
     ),
     "one that takes as much as there is": ([*SHORT_OF_A, plan("AC", 150_000, 2, A=1)], [(150_000, 150_000), (2, 0)]),
+    "another list of which there is enough, looked at before one of which there is not": (
+        [plan("AC", 100_000, 1, A=3), plan("AD", 150_000, 2, A=1), plan("BC", 190_000, 3)],
+        [(150_000, 150_000), (2, 0)],
+    ),
+    "a list that is looked at only where it takes too much": (
+        [plan("AC", 100_000, 1, A=2), plan("AC", 115_000, 2, A=1), plan("AD", 120_000, 3), plan("BC", 190_000, 3)],
+        [(115_000, 110_000), (2, 0)],
+    ),
+    "a gap, as small as a charge makes it": (
+        [plan("AC", 100_000, 1, A=3), plan("AD", 150_000, 2), plan("BC", 190_000, 3)],
+        [(150_000, 133_332), (2, 0)],  # at 1.6666 a unit: 100,000 and 2 units beyond the stock, or 150,000 and one unit given back
+    ),
     "nothing as good": ([SHORT_OF_A[0], plan("BC", 90_000, links=4)], None),
 }
 
