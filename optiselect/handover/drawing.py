@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from html import escape
 from unicodedata import east_asian_width
 
@@ -22,6 +23,7 @@ def clean_line(words: str) -> str:
     return escape("".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in words))
 
 
+@lru_cache(maxsize=65_536)  # a bar is drawn in the chart of all and on the page of its place
 def cut(words: str, room: int) -> str:
     """As much of a text as there is room for; wide characters take two places."""
     widths = [2 if char in _BROAD or east_asian_width(char) in "WF" else 1 for char in words[: room + 1]]

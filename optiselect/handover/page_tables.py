@@ -18,6 +18,8 @@ _LONG = 160
 """Text of more characters than this gets a cell that scrolls."""
 _UNBROKEN = 22
 """A word of more characters than this may be broken anywhere, so that a table keeps to its sheet."""
+_PLAIN = re.compile(r"[\w .,:;/|()+-]*", re.ASCII)
+"""Text that is clean and holds nothing to escape, as most is."""
 _BREAKS = re.compile(r"[\s-]")
 
 
@@ -68,7 +70,7 @@ class _Cells(dict[Cell, str]):
         return f'<td class="n" data-v="{cell!r}">{shown(cell, self.column)}</td>'
 
     def _text(self, text: str) -> str:
-        words = self.escaped(clean(text))
+        words = text if _PLAIN.fullmatch(text) else self.escaped(clean(text))
         if text in self.pages:
             return f'<td><a href="{self.escaped(self.pages[text])}">{words}</a></td>'
         way = "" if text.isascii() else ' dir="auto"'
