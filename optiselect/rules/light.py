@@ -239,7 +239,7 @@ def _budgeted(link: FittedLink) -> tuple[Beam, ...]:
     if len(cabling.cores) != 1:
         return ()
     lit, grades = link.beams, cabling.grades
-    return () if any([not _may_enter(light, grades) for _, light, *_ in lit]) else lit
+    return () if any(not _may_enter(light, grades) for _, light, *_ in lit) else lit
 
 
 @lru_cache(maxsize=65_536)

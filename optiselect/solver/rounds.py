@@ -26,7 +26,7 @@ from optiselect.solver.port_places import ends_at, places_for
 from optiselect.solver.possible_by_model import possible_by_model
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
-from optiselect.solver.same_parts import further, may_follow, with_same_parts
+from optiselect.solver.same_parts import further, may_follow, searched_on, with_same_parts
 from optiselect.solver.scarce import Resource, Scarce
 from optiselect.solver.short_stock import with_short_stock
 from optiselect.solver.task import TaskMaker
@@ -115,11 +115,18 @@ def _chosen(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     answer: Answer | None = None
     if proven and not tasks.plans_spares:
         answer = by_part_lists(prepared, settled, after, options, watch, most=most, families=families)
-    if answer is not None and (watch.is_over_now() or all(stage.proven for stage in answer[0])):
+    found = first
+    if answer is not None:
         stages = [*outcome.stages[:-1], _parts_of(answer[1]), *answer[0]]
-        return Chosen(prepared, counted, stages, {}, answer[1], by_lists=True, fewest_confirmed=confirmed, possible=only)
+        found = Chosen(prepared, counted, stages, {}, answer[1], by_lists=True, fewest_confirmed=confirmed, possible=only)
+    if watch.is_over_now() or all(stage.proven for stage in found.stages):
+        return found
+    if tasks.most_part_numbers is None and not tasks.plans_spares:
+        better = searched_on(preparation, found, tasks, watch)
+        if better is not None or watch.is_over_now():
+            return better or found
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
-    return first if watch.is_over_now() else replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed, possible=only)
+    return found if watch.is_over_now() else replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed, possible=only)
 
 
 def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch, before: Chosen | None) -> tuple[Outcome, dict[str, Option], frozenset[str] | None, bool]:

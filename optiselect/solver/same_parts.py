@@ -7,16 +7,18 @@ found; what is then still open is searched among all part numbers that a plan of
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 
 from optiselect.errors import Cancelled
-from optiselect.solver.choice import Outcome, Stage, Task, choose, settled_first
-from optiselect.solver.chosen import Chosen, options_of
-from optiselect.solver.option import Option, Wanted
+from optiselect.solver.choice import SUM_OF, Outcome, Row, Stage, Task, choose, measure, settled_first
+from optiselect.solver.chosen import Chosen, better_of, options_of
+from optiselect.solver.dominance import SUMS
+from optiselect.solver.option import Wanted
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
-from optiselect.solver.scarce import Scarce
+from optiselect.solver.scarce import Resource, Scarce
 from optiselect.solver.task import TaskMaker
 
 FEW_LINKS = 100
@@ -64,17 +66,30 @@ def further(preparation: Preparation, found: Chosen, tasks: TaskMaker, watch: Wa
     except Cancelled:
         return None
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
-    taken = _taken(task, prepared, found.options)
-    if taken is None:
-        return None
     up_to = len(settled_first(tasks.objectives, tasks.plans_spares)) + 1
+    taken = _taken(task, prepared, found)
+    if taken is None or any(measure(task, taken, stage.name) != stage.value for stage in found.stages[:up_to]):
+        return None
     outcome = Outcome(taken, found.stages[:up_to])
     choose(task, watch, outcome)
     return replace(found, prepared=prepared, stages=outcome.stages, options=options_of(prepared, task, outcome))
 
 
-def _taken(task: Task, prepared: Prepared, options: Mapping[str, Option]) -> list[dict[int, int]] | None:
-    """An answer as the ways of a task; None where a way is missing."""
+def searched_on(preparation: Preparation, found: Chosen, tasks: TaskMaker, watch: Watch) -> Chosen | None:
+    """The better of an answer and of what a search from there finds, first among its own part numbers; None where the search cannot begin there."""
+    same = with_same_parts(preparation, found, found.counted, tasks, watch) if len(found.picks) > FEW_LINKS else None
+    best = found if same is None else better_of(found, same)
+    better = further(preparation, best, tasks, watch)
+    if better is None:
+        return best if same is not None else None
+    return better_of(best, better)
+
+
+def _taken(task: Task, prepared: Prepared, answer: Chosen) -> list[dict[int, int]] | None:
+    """An answer as the ways of a task, of which these are the options: the same ones, or others that use no other part numbers, take no more
+    and are no worse in what comes before the part numbers; None where there is no such way.
+    """
+    settled = [SUM_OF[name] for name in settled_first(task.objectives, bool(task.spares))]
     positions: dict[tuple[int, int], int] = {}
     taken: list[dict[int, int]] = []
     for row in task.rows:
@@ -83,7 +98,7 @@ def _taken(task: Task, prepared: Prepared, options: Mapping[str, Option]) -> lis
         for unit in row.units:
             its = []
             for link_id in unit:
-                option, found = options.get(link_id), prepared.options[link_id].options
+                option, found = answer.options.get(link_id), prepared.options[link_id].options
                 if option is None:
                     its.append(-1)
                     continue
@@ -92,9 +107,29 @@ def _taken(task: Task, prepared: Prepared, options: Mapping[str, Option]) -> lis
                     positions[key] = found.index(option) if option in found else -2
                 its.append(positions[key])
             way = places.get(tuple(its))
+            if way is None and any(place != -1 for place in its):
+                way = _in_place_of(row, unit, answer, settled)
+                if way is None:
+                    return None
             if way is not None:
                 counts[way] = counts.get(way, 0) + 1
-            elif any(place != -1 for place in its):
-                return None
         taken.append(counts)
     return taken
+
+
+def _in_place_of(row: Row, unit: Sequence[str], answer: Chosen, places: Sequence[int]) -> int | None:
+    """The first way of a row that uses no part numbers but those that its links have, takes no more, and is no worse in the sums at these places."""
+    names: set[str] = set()
+    uses: Counter[Resource] = Counter()
+    sums = [0] * SUMS
+    for link_id in unit:
+        option = answer.options.get(link_id)
+        if option is not None:
+            link = answer.prepared.rows[link_id].link
+            names |= option.names
+            uses.update(dict(answer.prepared.options[link_id].uses(option)))
+            sums = [a + b for a, b in zip(sums, (-int(link.critical), -link.weight, *option.measures()), strict=True)]
+    for index, way in enumerate(row.ways):
+        if way.names <= names and all(way.sums[place] <= sums[place] for place in places) and all(amount <= uses[its] for its, amount in way.uses):
+            return index
+    return None

@@ -69,6 +69,7 @@ class StageModel:
         self._terms: dict[Name, list[tuple[Any, int]]] = defaultdict(list)
         self._units: dict[str, list[tuple[Any, int]]] = defaultdict(list)
         self._uses: dict[Resource, list[tuple[Any, int]]] = defaultdict(list)
+        self._instead: list[dict[int, int]] = []
         self.rows = [self._row(row) for row in task.rows]
         self._resources()
         if self._spared:
@@ -78,22 +79,24 @@ class StageModel:
 
     # -- rows ---------------------------------------------------------------------------------------------------
 
-    def _live(self, row: Row) -> list[int]:
-        """The ways that can matter to the objectives so far: of two that these cannot tell apart the first stands for both.
+    def _live(self, row: Row) -> dict[int, int]:
+        """By position of a way, the one that stands for it in the objectives so far: itself, or one that is no worse.
 
         The argument is that of `dominance.undominated_rows`, over fewer measures.
         """
         if self._spared:
-            return list(range(len(row.ways)))
-        live: list[int] = []
+            return {index: index for index in range(len(row.ways))}
+        live: dict[int, int] = {}
+        places = {id(way): index for index, way in enumerate(row.ways)}
         seen: dict[frozenset[str], list[Way]] = defaultdict(list)
         for index in sorted(range(len(row.ways)), key=lambda index: (len(row.ways[index].names) if self._counts_parts else 0, index)):
             way = row.ways[index]
             names = way.names if self._counts_parts else frozenset()
-            if not any(self._no_worse(other, way) for other in with_names_in(names, seen)):
-                live.append(index)
+            other = next((other for other in with_names_in(names, seen) if self._no_worse(other, way)), way)
+            live[index] = places[id(other)]
+            if other is way:
                 seen[names].append(way)
-        return sorted(live)
+        return live
 
     def _no_worse(self, other: Way, way: Way) -> bool:
         if any(other.sums[place] > way.sums[place] for place in self._places):
@@ -106,7 +109,9 @@ class StageModel:
         size = len(row.units)
         each = size if not row.is_scarce and not self._spared else 1
         most = size // each
-        variables = {index: self.model.new_bool_var("") if most == 1 else self.model.new_int_var(0, most, "") for index in self._live(row)}
+        live = self._live(row)
+        self._instead.append(live)
+        variables = {index: self.model.new_bool_var("") if most == 1 else self.model.new_int_var(0, most, "") for index in sorted({*live.values()})}
         if row.always_served and most == 1:
             self.model.add_exactly_one(variables.values())
         elif row.always_served:
@@ -185,9 +190,16 @@ class StageModel:
 
     def _aim(self) -> None:
         self.model.minimize(sum(self._expression(name) * weight for name, weight in zip(self.names, self.weights, strict=True)))
-        for variables, before in zip(self.rows, self.before, strict=True):
+        used: set[str] = set()
+        for row, variables, before, instead in zip(self.task.rows, self.rows, self.before, self._instead, strict=True):
+            counts: dict[int, int] = defaultdict(int)
+            for index, count in before.items():
+                counts[instead[index]] += count
             for index, (variable, each) in variables.items():
-                self.model.add_hint(variable, before.get(index, 0) // each)
+                self.model.add_hint(variable, counts[index] // each)
+                used |= row.ways[index].names if counts[index] else frozenset()
+        for part, variable in sorted(self.part.items()):
+            self.model.add_hint(variable, part in used)
 
     def seek(self, unseen: frozenset[str]) -> None:
         """Aim at as many of these part numbers as can be instead."""

@@ -10,10 +10,11 @@ import pytest
 from optiselect.errors import Cancelled
 from optiselect.model.plan import Plan
 from optiselect.model.policy import Policy
-from optiselect.solver import rounds, same_parts
-from optiselect.solver.choice import Row
+from optiselect.solver import rounds, same_parts, shares
+from optiselect.solver.choice import Row, Stage, Task
 from optiselect.solver.chosen import Chosen
 from optiselect.solver.clusters import Way
+from optiselect.solver.option import LinkRows, Option, OptionList
 from optiselect.solver.progress import Watch
 from optiselect.solver.solve import solve_bare
 from tests.solver.families import case
@@ -96,28 +97,82 @@ def test_search_that_cannot_begin_there_begins_anew(said: list[Any], monkeypatch
     assert said[-1] == ("further", False)
 
 
-def way(*taken: int) -> Way:
-    return Way(taken, (0,) * 8, (), frozenset(), ())
+@pytest.mark.parametrize("block", range(4))
+def test_clusters_that_are_too_large_for_part_lists_give_the_same_values(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    cases = [case(seed) for seed in range(block * 15, block * 15 + 15)]
+    best = [values(solve_bare(*documents)) for documents in cases]
+    monkeypatch.setattr(shares, "_MOST_MEMBERS", 1)
+    monkeypatch.setattr(same_parts, "FEW_LINKS", 0)
+    assert [values(solve_bare(*documents)) for documents in cases] == best
 
 
-ROWS = (Row((("a", "b"), ("c", "d")), (way(0, 1), way(1, 0), way(0, -1))), Row((("e",),), (way(0),)))
-FOUND = {link: SimpleNamespace(options=("x", "y")) for link in "abcde"}
+def test_fewest_part_numbers_that_are_proven_are_not_searched_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun = []
+    searched_on = rounds.searched_on
+    monkeypatch.setattr(rounds, "searched_on", lambda *given: begun.append(given[1].stages) or searched_on(*given))
+    monkeypatch.setattr(rounds, "_all_at_once", lambda *_: pytest.fail("searched from nothing"))
+    monkeypatch.setattr(shares, "_MOST_MEMBERS", 1)
+    plan = solve_bare(*case(21))
+    assert plan.status == "optimal"
+    assert [stage.proven for stages in begun for stage in stages if stage.name == "part_numbers"] == [True] * len(begun) != []
+
+
+def way(*taken: int, names: str = "", sums: tuple[int, ...] = (0,) * 8, uses: int = 0) -> Way:
+    return Way(taken, sums, (), frozenset(names), ((("power", "d"), uses),) if uses else ())
+
+
+def option(names: str, strands: int = 1, unknown: int = 0, uses: int = 0) -> Option:
+    its = ((("power", "d"), uses),) if uses else ()
+    return Option(tuple((name, 1) for name in names), frozenset(names), 5, strands, 2, 0, unknown, 0, its, None)  # type: ignore[arg-type]
+
+
+X, Y = option("x"), option("y")
+ROWS = (
+    Row((("a", "b"), ("c", "d")), (way(0, 1, names="xy"), way(1, 0, names="xy"), way(0, -1, names="x", sums=(0, -1, 0, 0, 0, 0, 0, 0)))),
+    Row((("e",),), (way(0, names="x", sums=(0, -1, 0, 9, 9, 9, 9, 9), uses=3),)),
+)
+ROW = LinkRows(SimpleNamespace(critical=False, weight=1), "1G", (), ((), ()))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
     ("options", "taken"),
     [
-        ({"a": "x", "b": "y", "c": "y", "d": "x", "e": "x"}, [{0: 1, 1: 1}, {0: 1}]),
-        ({"a": "x", "b": "y", "c": "x", "d": "y", "e": "x"}, [{0: 2}, {0: 1}]),
-        ({"a": "x", "e": "x"}, [{2: 1}, {0: 1}]),  # c and d are not served
+        ({"a": X, "b": Y, "c": Y, "d": X, "e": X}, [{0: 1, 1: 1}, {0: 1}]),
+        ({"a": X, "b": Y, "c": X, "d": Y, "e": X}, [{0: 2}, {0: 1}]),
+        ({"a": X, "e": X}, [{2: 1}, {0: 1}]),  # c and d are not served
         ({}, [{}, {}]),
-        ({"a": "y", "b": "y", "e": "x"}, None),  # no way is left of these
-        ({"a": "x", "b": "y", "e": "z"}, None),  # an option that is not listed
+        ({"a": X, "b": X}, None),  # nothing that serves both has no part number but x
+        ({"e": option("x", strands=2, uses=3)}, [{}, {0: 1}]),  # not listed, but what is listed stands for it
+        ({"e": option("xz", uses=4)}, [{}, {0: 1}]),
+        ({"e": option("x", strands=2, uses=2)}, None),  # it took less
+        ({"e": option("z", uses=3)}, None),  # of another part number
     ],
 )
-def test_answer_as_the_ways_of_a_task(options: dict[str, Any], taken: list[dict[int, int]] | None) -> None:
-    task, prepared = SimpleNamespace(rows=ROWS), SimpleNamespace(options=FOUND)
-    assert same_parts._taken(task, prepared, options) == taken  # type: ignore[arg-type]
+def test_answer_as_the_ways_of_a_task(options: dict[str, Option], taken: list[dict[int, int]] | None) -> None:
+    lists = {link: OptionList((X, Y), (), (None, False), {}) for link in "abcde"}
+    prepared = SimpleNamespace(options=lists, rows=dict.fromkeys("abcde", ROW))
+    task = Task(ROWS, {}, (), {}, ("links", "unknowns", "part_numbers", "cost"))
+    assert same_parts._taken(task, prepared, SimpleNamespace(options=options, prepared=prepared)) == taken  # type: ignore[arg-type]
+
+
+def test_answer_that_would_count_otherwise_is_no_place_to_begin(said: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    best = values(solve_bare(*case(359)))
+    monkeypatch.setattr(same_parts, "measure", lambda *_: -1)
+    assert values(solve_bare(*case(359))) == best
+    assert said[-1] == ("further", False)
+
+
+@pytest.mark.parametrize(("own", "whole"), [(True, True), (True, False), (False, True), (False, False)])
+def test_search_goes_on_from_the_best_there_is(own: bool, whole: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    at = {name: Chosen(None, None, [Stage("cost", value, bound)], {}, {"a": X}) for name, value, bound in (("found", 9, 0), ("own", 7, 0), ("whole", 6, 6))}  # type: ignore[arg-type]
+    begun = []
+    monkeypatch.setattr(same_parts, "FEW_LINKS", 0)
+    monkeypatch.setattr(same_parts, "with_same_parts", lambda *_: at["own"] if own else None)
+    monkeypatch.setattr(same_parts, "further", lambda _, best, *__: begun.append(best.stages[0].value) or (at["whole"] if whole else None))
+    at["found"].counted = None  # type: ignore[assignment]
+    found = same_parts.searched_on(None, at["found"], None, None)  # type: ignore[arg-type]
+    assert begun == [7 if own else 9]
+    assert (found and found.stages[0].value) == (6 if whole else 7 if own else None)
 
 
 def test_effort_that_is_not_spent_is_given_back() -> None:
