@@ -41,18 +41,28 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "choice": (
         tuple(f"solver/{name}.py" for name in ("short_stock", "same_parts", "let_go", "charged", "chosen", "port_places")),
-        tuple(
-            f"tests/solver/test_{name}.py"
-            for name in ("short_stock_enumerated", "port_places", "answers", "short_stock", "same_parts", "let_go_by_hand", "let_go", "cut_short")
+        (
+            "tests/solver/test_short_stock_enumerated.py",
+            "tests/solver/test_short_stock.py",
+            "tests/solver/test_answers.py",
+            "tests/solver/test_same_parts.py",
+            "tests/solver/test_port_places.py",
+            "tests/solver/test_let_go_by_hand.py",
+            "tests/solver/test_let_go.py",
+            "tests/solver/test_cut_short.py",
         ),
+    ),
+    "lists": (
+        tuple(f"solver/{name}.py" for name in ("by_part_lists", "part_lists", "part_list_walk", "possible_parts", "share_tables", "shares", "dominance")),
+        ("tests/solver/test_part_lists.py", "tests/solver/test_dominance.py", "tests/solver/test_clusters.py", "tests/solver/test_short_stock.py"),
     ),
 }
 """What is changed, and by which tests it should be noticed."""
 NOT_CODE = ("rules/examples.py", "/__init__.py")
 LEAST_SECONDS, TIMES = 45.0, 3.0
 """Of the processor, not of the clock: a busy machine must not end a fork whose tests have noticed nothing yet; nor may tests that are many."""
-SLOW = "not many_links_and_pairs_at_once"
-"""Tests that compare bulk figures with single ones, at length, are for what they compare."""
+SLOW = "not many_links_and_pairs_at_once and not usual-4 and not single-strand-4"
+"""Tests that compare bulk figures with single ones, or lists with all lists, at length, are for what they compare."""
 
 
 class Trial:

@@ -9,14 +9,15 @@ import pytest
 
 from optiselect.errors import Cancelled
 from optiselect.model.network import Link
+from optiselect.solver import same_parts
 from optiselect.solver.charged import Charged
-from optiselect.solver.choice import Name, Outcome, Row, SpareSteps, Stage
+from optiselect.solver.choice import Name, Outcome, Row, SpareSteps, Stage, Task
 from optiselect.solver.chosen import Chosen, better_of, bounded_by, cost_of_spares, options_of, values_of
 from optiselect.solver.clusters import Way
 from optiselect.solver.option import Option, OptionList, Wanted
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.progress import Watch
-from optiselect.solver.same_parts import further, may_follow, with_same_parts
+from optiselect.solver.same_parts import _taken, further, may_follow, with_same_parts
 from optiselect.solver.scarce import Resource, Scarce
 
 
@@ -126,6 +127,25 @@ def test_answer_of_which_only_something_is_proven_is_told_with_what_the_other_pr
 
 
 @pytest.mark.parametrize(
+    ("links", "told"),
+    [
+        (5, [("links", 5, 5), ("part_numbers", 2, 2), ("cost", 700, 0), ("changes", 3, 0)]),  # proven of these part numbers is not proven of all
+        (4, None),
+    ],
+)
+def test_what_is_proven_with_the_same_part_numbers_is_not_proven_of_others(links: int, told: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = Chosen(None, Scarce(), [Stage("links", 5, 5), Stage("part_numbers", 2, 2), Stage("cost", 600, 600)], {}, {"A": LX})  # type: ignore[arg-type]
+    before.possible, before.fewest_confirmed = frozenset(["LX", "SX"]), True
+    found = answer(("links", links, links), ("part_numbers", 2, 2), ("cost", 700, 700), ("changes", 3, 3))
+    monkeypatch.setattr(same_parts, "planned_within", lambda names, *_: {frozenset(["LX"]): found}[names])
+    tasks: Any = SimpleNamespace(objectives=("links", "part_numbers", "cost", "changes"), plans_spares=False)
+    given: Any = (None, before, Scarce(), tasks, Watch(None, None, 60.0, 60.0))
+    follows = with_same_parts(*given)
+    assert (follows and [(stage.name, stage.value, stage.bound) for stage in follows.stages]) == told
+    assert follows is None or (follows.possible, follows.fewest_confirmed) == (before.possible, True)
+
+
+@pytest.mark.parametrize(
     ("links", "possible", "plans_spares", "follows"),
     [(101, frozenset(["LX"]), False, True), (100, frozenset(["LX"]), False, False), (101, None, False, False), (101, frozenset(["LX"]), True, False)],
 )
@@ -150,6 +170,29 @@ def test_units_of_a_row_take_its_ways_in_order_and_links_that_are_not_served_tak
     task: Any = SimpleNamespace(rows=rows)
     found: Any = options_of(prepared, task, Outcome([{1: 1, 0: 2}, {0: 1}]))
     assert found == {"A": "A1 as a", "C": "C1 as c", "E": "E0 as e", "F": "F2 as f", "G": "G1 as g"}
+
+
+PAIRS = (Row((("A", "B"),), (way(0, 1), way(2, 2))),)
+FIRST, SECOND, THIRD, ELSE = (option({part: 2}) for part in ("LX", "SX", "BX", "ZX"))
+
+
+@pytest.mark.parametrize(
+    ("options", "taken"),
+    [
+        ({"A": FIRST, "B": SECOND}, [{0: 1}]),
+        ({"A": THIRD, "B": THIRD}, [{1: 1}]),
+        ({}, [{}]),
+        ({"A": FIRST}, None),  # no way serves one of them alone
+        ({"B": SECOND}, None),
+        ({"A": ELSE, "B": ELSE}, None),  # an option that is not listed is none of the three
+        ({"A": FIRST, "B": ELSE}, None),
+    ],
+)
+def test_answer_that_no_way_stands_for_is_no_place_to_begin(options: Any, taken: list[dict[int, int]] | None) -> None:
+    lists = {name: OptionList((FIRST, SECOND, THIRD), (), (None, False), {}) for name in "AB"}
+    prepared: Any = SimpleNamespace(options=lists, rows=ROWS)
+    found: Any = SimpleNamespace(options=options, prepared=prepared)
+    assert _taken(Task(PAIRS, {}, (), {}, ("links", "part_numbers", "cost")), prepared, found) == taken
 
 
 # -- charges ------------------------------------------------------------------------------------------------------
