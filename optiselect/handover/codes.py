@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 
 from optiselect.errors import MissingExtraError
 
@@ -57,18 +58,13 @@ def _mode(text: str) -> str:
 
 
 def _made(text: str, mode: str | None = None) -> tuple[int, int]:
-    """A code as a number, row after row, each filled up with light modules to whole bytes; and how many modules it is wide."""
+    """A code as a number, a bit a module, row after row; and how many modules it is wide."""
     try:
         import segno
     except ImportError:
         raise MissingExtraError("report") from None
     matrix = segno.make(text, error="m", micro=False, boost_error=False, mask=_MASK, mode=mode).matrix
-    size = len(matrix)
-    return int("".join(["".join(map(str, row)).ljust(8 * _bytes_a_row(size), "0") for row in matrix]), 2), size
-
-
-def _bytes_a_row(size: int) -> int:
-    return -(-size // 8)
+    return int("".join(["".join(map(str, row)) for row in matrix]), 2), len(matrix)
 
 
 def _of_one_length(texts: Iterable[str], length: int, mode: str) -> Iterator[tuple[str, Drawn]]:
@@ -107,14 +103,26 @@ def _text(bits: int, length: int, mode: str) -> str:
 
 
 def _path(code: int, size: int) -> Drawn:
-    width = _bytes_a_row(size)
-    rows = code.to_bytes(size * width, "big")
-    return "".join([f"M0 {y}{''.join([_LINES[eight] for eight in rows[y * width : (y + 1) * width]])}" for y in range(size)]), size
+    """Row by row, in two halves, since halves of rows come again."""
+    right = size // 2
+    left = size - right
+    pieces = []
+    for y in range(size):
+        row = code >> size * (size - 1 - y)
+        pieces.append(f"M0 {y}{_along(row >> right & (1 << left) - 1, left)}{_to_the_last(row & (1 << right) - 1, right)}")
+    return "".join(pieces), size
 
 
-def _line(eight: int) -> str:
-    """Eight modules as a path that goes on where they end: along dark ones, over light ones."""
-    return "".join(f"h{len(run)}" if run[0] == "1" else f"m{len(run)} 0" for run in re.findall("0+|1+", f"{eight:08b}"))
+@lru_cache(maxsize=65_536)
+def _along(modules: int, count: int) -> str:
+    """So many modules as a path that goes on where they end: along dark ones, over light ones."""
+    return "".join([f"h{len(run)}" if run[0] == "1" else f"m{len(run)} 0" for run in re.findall("0+|1+", f"{modules:0{count}b}")])
 
 
-_LINES = tuple(map(_line, range(256)))
+@lru_cache(maxsize=65_536)
+def _to_the_last(modules: int, count: int) -> str:
+    """The same, but no further than to the last dark one."""
+    if not modules:
+        return ""
+    light = (modules & -modules).bit_length() - 1
+    return _along(modules >> light, count - light)

@@ -1,6 +1,6 @@
 """The labels as a sheet to print, each with its QR code.
 
-A code is one stroked path, in half the characters of an outline of its modules. A browser lays out the labels that it shows, not thousands
+A code is one stroked path, in less than half the characters of an outline of its modules. A browser lays out the labels that it shows, not thousands
 beyond the edge of the screen; in print it lays out all of them.
 """
 

@@ -19,6 +19,9 @@ from optiselect.handover.sheet import Sheet, listed
 from optiselect.handover.templates import security, static, template
 from optiselect.handover.wording import objective_line, status_line, tally_text
 
+_MOST_NAMED = 16
+"""How many places the head of a page names; the first page lists all of them."""
+
 
 def report_page(of: Dossier, sheets: Mapping[str, Sheet], site_map: str, pages: Sequence[PlacePage] = ()) -> str:
     """Every paper on one page of HTML that asks for nothing beside itself; or the first page of a large estate.
@@ -69,7 +72,7 @@ def place_page(of: Dossier, pages: Sequence[PlacePage], number: int) -> str:
     return page.render(
         **_of_every_page(of),
         heading=f"Page {number} of {len(pages)}",
-        places=listed(place.zones),
+        places=listed(place.zones) if len(place.zones) <= _MOST_NAMED else f"{place.zones[0]} to {place.zones[-1]}: {len(place.zones)} places",
         before=pages[number - 2].file if number > 1 else "",
         after=pages[number].file if number < len(pages) else "",
         margins=[Markup(picture) for picture in pictures],  # drawn by this library, every text escaped there

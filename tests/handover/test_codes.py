@@ -60,5 +60,11 @@ def test_few_codes_are_made_for_many_labels(monkeypatch: pytest.MonkeyPatch) -> 
     assert len(made) <= 8 * len("closet-000/00") + 1
 
 
+def test_a_path_goes_on_from_row_to_row_without_a_piece_that_draws_nothing() -> None:
+    path, _ = drawn_codes(["core/1"])["core/1"]
+
+    assert not re.search(r" 0(M|$)", path[4:])
+
+
 def test_text_that_no_label_could_carry_has_no_code() -> None:
     assert drawn_codes(["x" * (LONGEST_QR_BYTES + 1)]) == {}

@@ -11,12 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from optiselect.handover import places
+from optiselect.handover import places, report
 from optiselect.handover.cautions import CAUTIONS, all_cautions
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.hand_over import HandedOver, hand_over
 from optiselect.handover.papers import PAPERS
 from optiselect.handover.places import LARGE, PlacePage, is_large, long_papers, place_pages
+from optiselect.handover.report import place_page
 from optiselect.handover.sheet import Sheet
 from optiselect.model.plan import Plan
 from tests.handover.test_hostile import NAMES, TEXTS, hostile_documents
@@ -126,6 +127,16 @@ def test_pages_lead_to_each_other(written: HandedOver, folder: Path) -> None:
     after = [re.findall(r'href="([^"]+)" rel="next"', (folder / "pages" / name).read_text(encoding="utf-8")) for name in names]
 
     assert after == [*([name] for name in names[1:]), []]
+
+
+def test_a_page_of_many_places_is_headed_by_the_first_and_the_last(pages: tuple[PlacePage, ...], terminal: Dossier, monkeypatch: pytest.MonkeyPatch) -> None:
+    several = next(page for page in pages if len(page.zones) > 1)
+    named = place_page(terminal, pages, several.number)
+    monkeypatch.setattr(report, "_MOST_NAMED", 1)
+    counted = place_page(terminal, pages, several.number)
+
+    assert f'<p dir="auto">{", ".join(several.zones)}</p>' in named
+    assert f'<p dir="auto">{several.zones[0]} to {several.zones[-1]}: {len(several.zones)} places</p>' in counted
 
 
 def test_every_page_says_what_can_hurt_before_anything_else(written: HandedOver, folder: Path) -> None:
