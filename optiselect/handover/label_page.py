@@ -6,8 +6,6 @@ beyond the edge of the screen; in print it lays out all of them.
 
 from __future__ import annotations
 
-from typing import Any
-
 from optiselect.handover.cautions import SHORT
 from optiselect.handover.clean import clean
 from optiselect.handover.codes import QUIET, Drawn, drawn_codes
@@ -27,17 +25,21 @@ def labels_page(of: Dossier, labels: Sheet) -> str:
 
     ports = [clean(f"{record['device']}/{record['port']}") for record in labels.records()]
     codes = drawn_codes(ports)
+    drawn = [
+        (port, *(record[name] for name in ("link", "far_end", "cable", "copies")), *map(Markup, _code(codes.get(port, ("", 0)))))  # ours, without text
+        for record, port in zip(labels.records(), ports, strict=True)
+    ]
     return page.render(
         title=of.title,
         security="default-src 'none'; style-src 'unsafe-inline'; img-src data:",
         style=Markup(static("labels.css")),
-        labels=[{**record, "near": port, **_code(codes.get(port, ("", 0)))} for record, port in zip(labels.records(), ports, strict=True)],
+        labels=drawn,
         short=SHORT,
     )
 
 
-def _code(drawn: Drawn) -> dict[str, Any]:
+def _code(drawn: Drawn) -> tuple[str, str]:
     """The path, and the square that it stands in: its quiet zone, and the half of a module by which a row is above its middle."""
     path, size = drawn
     whole = size + 2 * QUIET
-    return {"path": path, "box": f"-{QUIET} -{QUIET + 0.5:g} {whole} {whole}"}
+    return path, f"-{QUIET} -{QUIET + 0.5:g} {whole} {whole}"

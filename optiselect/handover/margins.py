@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from optiselect.handover.drawing import INK, clean_line, cut, text
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
-from optiselect.model.plan import Direction, Plan, PlannedEnd, PlannedLink
+from optiselect.model.plan import Direction, Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink
 from optiselect.solver.audit import Refitter
@@ -91,22 +91,18 @@ def bars(plan: Plan, network: Network, catalog: Catalog) -> tuple[Bar, ...]:
         catalog: states what each receiver bears.
     """
     refitter = Refitter(network, catalog, Policy())
-    return _in_order(_bar(link, way, refitter.end(_receiver_of(link, way), link.rate).light) for link in plan.links for way in link.directions)
+    receivers = {f"{end.device}/{end.port}": refitter.end(end, link.rate).light for link in plan.links if link.directions for end in link.ends}
+    return _in_order(_bar(link, way, receivers[way.to]) for link in plan.links for way in link.directions)
 
 
 def bars_of(served: Iterable[tuple[PlannedLink, FittedLink]]) -> tuple[Bar, ...]:
     """The same of links whose ends are fitted already."""
-    return _in_order(_bar(link, way, fitted.ends[link.ends.index(_receiver_of(link, way))].light) for link, fitted in served for way in link.directions)
+    return _in_order(_bar(link, way, next(end.light for end in fitted.ends if end.name == way.to)) for link, fitted in served for way in link.directions)
 
 
 def _in_order(drawn: Iterable[Bar]) -> tuple[Bar, ...]:
     """The least margin first, unknown ones last."""
     return tuple(sorted(drawn, key=lambda bar: (math.inf if bar.margin_db is None else bar.margin_db, bar.name, bar.ends)))
-
-
-def _receiver_of(link: PlannedLink, way: Direction) -> PlannedEnd:
-    """The end at which a direction arrives."""
-    return next(end for end in link.ends if f"{end.device}/{end.port}" == way.to)
 
 
 def _bar(link: PlannedLink, way: Direction, light: Transceiver | None) -> Bar:
