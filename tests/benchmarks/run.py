@@ -2,8 +2,8 @@
 
 One line for each size: seconds to load the two JSON documents, to list the options, to choose, to check; the total after
 loading; greatest memory; signatures (different links, as the library tells them apart); what was proven. Each case runs in a
-process of its own, so that memory is its own. Ratios: load to a bare ``json.load``; total to the two models written by hand
-(`by_hand`), which are capped and fed from a plain listing (`listing`) that has a cap of its own.
+process of its own, so that memory is its own. Ratios: load to a bare ``json.load``; total to the load, which is the floor; total to the
+two models written by hand (`by_hand`), which are capped and fed from a plain listing (`listing`) that has a cap of its own.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def measure_library(folder: str, confirm: str) -> Row:
 
     began = time.perf_counter()
     plan = solve(network, catalog, Policy(confirm=confirm, time_limit_s=600), on_progress=note)
-    total = time.perf_counter() - began
+    total, memory_mb = time.perf_counter() - began, _memory_mb()
     plan.save(Path(folder) / "plan.json")
     choice, check = marks.get("choice", total), marks.get("check", total)
     return {
@@ -65,6 +65,7 @@ def measure_library(folder: str, confirm: str) -> Row:
         "choice": check - choice,
         "check": total - check,
         "total": total,
+        "memory_mb": memory_mb,
         "signatures": signatures(network, catalog),
         "status": plan.status,
         "unserved": len(plan.unserved),
@@ -155,8 +156,12 @@ def _answer(there: Connection, task: Callable[..., Row], given: tuple[Any, ...])
             row = task(*given)
         except Exception as error:  # what went wrong is a line of the table
             row = {"cut": f"{type(error).__name__}: {str(error)[:160]}"}
-    row["memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    there.send(row)
+    there.send({"memory_mb": _memory_mb()} | row)
+
+
+def _memory_mb() -> float:
+    """The greatest memory of this process so far."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def machine() -> str:
@@ -169,7 +174,7 @@ def machine() -> str:
     return f"{os.cpu_count()} x {processor}, load {os.getloadavg()[0]:.1f}, {platform.system()}, Python {platform.python_version()}, {versions}"
 
 
-def case(links: int, parts: int, profile: str, seed: int, confirm: str, limit_s: float, by_hand: bool) -> None:
+def case(links: int, parts: int, profile: str, seed: int, confirm: str, limit_s: float, *, by_hand: bool, papers: bool) -> None:
     from tests.benchmarks.parts import site_catalog
     from tests.benchmarks.sites import site_network
 
@@ -178,7 +183,7 @@ def case(links: int, parts: int, profile: str, seed: int, confirm: str, limit_s:
         (Path(folder) / "catalog.json").write_text(json.dumps(site_catalog(parts, profile=profile, seed=seed)))
         ours = apart(measure_library, folder, confirm, limit_s=limit_s)
         print(line(f"{links} x {parts} {profile}", ours), flush=True)
-        if "cut" not in ours:
+        if papers and "cut" not in ours:
             print(f"    {'papers':<16} {said(apart(measure_papers, folder, confirm, limit_s=limit_s))}", flush=True)
         if not by_hand:
             return
@@ -200,7 +205,8 @@ def line(size: str, row: Row) -> str:
     proven = f"{row['proven']}/{len(row['values'])} proven"
     return (
         f"{size:<24} {seconds} s  {row['memory_mb']:5.0f} MB  {row['signatures']:5d} signatures  {row['status']}, {proven}"
-        f"  load/json {row['load'] / max(row['bare'], 1e-6):.0f}, import {row['importing']:.2f} s\n    {values}; unserved {row['unserved']}"
+        f"  load/json {row['load'] / max(row['bare'], 1e-6):.0f}, total/load {row['total'] / row['load']:.1f}, import {row['importing']:.2f} s\n"
+        f"    {values}; unserved {row['unserved']}"
     )
 
 
@@ -241,13 +247,14 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--confirm", default="none")
     parser.add_argument("--limit", type=float, default=600.0, help="seconds for the library on one size")
+    parser.add_argument("--no-papers", action="store_true", help="do not hand over the plan")
     parser.add_argument("--by-hand", action="store_true", help="also the two models written by hand")
     asked = parser.parse_args()
     print(machine())
     for profile in asked.profile:
         for parts in asked.parts:
             for links in asked.links:
-                case(links, parts, profile, asked.seed, asked.confirm, asked.limit, asked.by_hand)
+                case(links, parts, profile, asked.seed, asked.confirm, asked.limit, by_hand=asked.by_hand, papers=not asked.no_papers)
 
 
 if __name__ == "__main__":
