@@ -17,7 +17,7 @@ from optiselect.solver.clusters import Way
 from optiselect.solver.option import Option, OptionList, Wanted
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.progress import Watch
-from optiselect.solver.same_parts import _taken, further, may_follow, with_same_parts
+from optiselect.solver.same_parts import _taken, further, may_follow, searched_on, with_same_parts
 from optiselect.solver.scarce import Resource, Scarce
 
 
@@ -193,6 +193,54 @@ def test_answer_that_no_way_stands_for_is_no_place_to_begin(options: Any, taken:
     prepared: Any = SimpleNamespace(options=lists, rows=ROWS)
     found: Any = SimpleNamespace(options=options, prepared=prepared)
     assert _taken(Task(PAIRS, {}, (), {}, ("links", "part_numbers", "cost")), prepared, found) == taken
+
+
+def serving(*taken: int, names: str = "LX", critical: int = 1, links: int = 3) -> Way:
+    return Way(taken, (-critical, -links, *(0,) * 6), (), frozenset([names]), ())
+
+
+@pytest.mark.parametrize(
+    ("ways", "taken"),
+    [
+        ((way(0, 1), serving(2, -1), serving(0, -1)), [{2: 1}]),  # the same options before others that stand for them
+        ((way(0, 1), serving(2, -1), serving(1, -1)), [{1: 1}]),
+        ((serving(2, -1, critical=0), serving(1, -1)), [{1: 1}]),  # the link is a critical one
+        ((serving(2, -1, critical=0),), None),
+        ((serving(2, -1, links=2),), None),
+        ((serving(2, -1, names="SX"),), None),
+    ],
+)
+def test_way_that_stands_for_what_a_link_has(ways: tuple[Way, ...], taken: Any) -> None:
+    lists = {name: OptionList((FIRST, SECOND, THIRD), (), (None, False), {}) for name in "AB"}
+    found: Any = SimpleNamespace(options={"A": FIRST}, prepared=SimpleNamespace(options=lists, rows=ROWS))
+    task = Task((Row((("A", "B"),), ways),), {}, (), {}, ("critical_links", "links", "part_numbers", "cost"))
+    assert _taken(task, found.prepared, found) == taken
+
+
+@pytest.mark.parametrize(("measured", "begins"), [((5, 0, 2), True), ((5, 1, 2), False), ((4, 0, 2), False), ((5, 0, 1), False)])
+def test_search_begins_only_where_everything_that_is_settled_counts_the_same(measured: tuple[int, ...], begins: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    names: tuple[Name, ...] = ("links", "unknowns", "part_numbers", "cost")
+    found = answer(("links", 5, 5), ("unknowns", 0, 0), ("part_numbers", 2, 2), ("cost", 9, 3))
+    begun: list[list[Stage]] = []
+    monkeypatch.setattr(same_parts, "_taken", lambda *_: [{}])
+    monkeypatch.setattr(same_parts, "measure", lambda _, __, name: dict(zip(names, (*measured, 0), strict=True))[name])
+    monkeypatch.setattr(same_parts, "choose", lambda _, __, outcome: begun.append(outcome.stages))
+    monkeypatch.setattr(same_parts, "options_of", lambda *_: {})
+    preparation: Any = SimpleNamespace(counting=lambda *_, **__: None)
+    tasks: Any = SimpleNamespace(objectives=names, plans_spares=False, whole=lambda *_, **__: None)
+    assert (further(preparation, found, tasks, Watch(None, None, 60.0, 60.0)) is not None) is begins
+    assert begun == [found.stages[:3]] * begins
+
+
+@pytest.mark.parametrize(("links", "asked"), [(100, 0), (101, 1)])
+def test_own_part_numbers_are_searched_first_on_large_networks(links: int, asked: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    found: Any = SimpleNamespace(picks=dict.fromkeys(range(links)), counted=Scarce())
+    given: list[object] = []
+    monkeypatch.setattr(same_parts, "with_same_parts", lambda *its: given.append(its))
+    monkeypatch.setattr(same_parts, "further", lambda *_: None)
+    nothing: Any = None
+    assert searched_on(nothing, found, nothing, nothing) is None
+    assert len(given) == asked
 
 
 # -- charges ------------------------------------------------------------------------------------------------------
