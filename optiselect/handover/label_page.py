@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from optiselect.handover.cautions import SHORT
 from optiselect.handover.clean import clean
-from optiselect.handover.codes import QUIET, Drawn, drawn_codes
+from optiselect.handover.codes import QUIET, Drawn, drawn_code
 from optiselect.handover.dossier import Dossier
 from optiselect.handover.sheet import Sheet
 from optiselect.handover.templates import static, template
@@ -24,9 +24,8 @@ def labels_page(of: Dossier, labels: Sheet) -> str:
     from markupsafe import Markup
 
     ports = [clean(f"{record['device']}/{record['port']}") for record in labels.records()]
-    codes = drawn_codes(ports)
     drawn = [
-        (port, *(record[name] for name in ("link", "far_end", "cable", "copies")), *map(Markup, _code(codes.get(port, ("", 0)))))  # ours, without text
+        (port, *(record[name] for name in ("link", "far_end", "cable", "copies")), *map(Markup, _code(drawn_code(port))))  # ours, without text
         for record, port in zip(labels.records(), ports, strict=True)
     ]
     return page.render(
@@ -38,8 +37,8 @@ def labels_page(of: Dossier, labels: Sheet) -> str:
     )
 
 
-def _code(drawn: Drawn) -> tuple[str, str]:
+def _code(drawn: Drawn | None) -> tuple[str, str]:
     """The path, and the square that it stands in: its quiet zone, and the half of a module by which a row is above its middle."""
-    path, size = drawn
+    path, size = drawn or ("", 0)
     whole = size + 2 * QUIET
     return path, f"-{QUIET} -{QUIET + 0.5:g} {whole} {whole}"

@@ -14,9 +14,11 @@ from optiselect.handover.cautions import SHORT
 from optiselect.handover.clean import clean
 from optiselect.handover.sheet import Column, Sheet
 from optiselect.handover.tables import Cell
-from optiselect.handover.workbook_rows import with_rows
 from optiselect.standards.acceptance import METHODS
 
+_LONGEST = 32_767
+"""Characters that a cell holds (limit of the file format, ECMA-376); longer text is cut and says so. CSV and JSON carry it whole."""
+_CUT = "\N{HORIZONTAL ELLIPSIS} (cut here)"
 _NARROWEST, _WIDEST = 7, 44
 _LOOKED_AT = 400
 _COLUMNS_SHEET, _ABOUT_SHEET = "columns", "about"
@@ -45,11 +47,12 @@ def workbook(sheets: Iterable[Sheet], title: str) -> bytes:
     about = [(sheet.title, sentence) for sheet in papers for sentence in sheet.about]
     legend = [(sheet.name, column.heading, column.name, column.kind) for sheet in papers for column in sheet.columns]
     both = (Column("paper", "paper"), Column("to_know", "to know before it is used"))
-    whole = (Sheet(_ABOUT_SHEET, "About", (), both, tuple(about)), *papers, Sheet(_COLUMNS_SHEET, "Columns", (), _LEGEND, tuple(legend)))
-    for sheet in whole:
-        _write_frame(book, styles, sheet, title)
+    _write(book, styles, Sheet(_ABOUT_SHEET, "About", (), both, tuple(about)), title)
+    for sheet in papers:
+        _write(book, styles, sheet, title)
+    _write(book, styles, Sheet(_COLUMNS_SHEET, "Columns", (), _LEGEND, tuple(legend)), title)
     book.close()
-    return with_rows(out.getvalue(), whole)
+    return out.getvalue()
 
 
 class _Styles:
@@ -75,15 +78,17 @@ class _Styles:
         return self.text
 
 
-def _write_frame(book: Any, styles: _Styles, sheet: Sheet, title: str) -> None:
-    """A sheet without its rows: headings, the look of each column at the place of the last row, and how it is filtered, filled in and printed."""
+def _write(book: Any, styles: _Styles, sheet: Sheet, title: str) -> None:
     page = book.add_worksheet(sheet.name)
     last = len(sheet.rows)
     for index, column in enumerate(sheet.columns):
         page.write_string(0, index, column.heading, styles.heading)
         page.set_column(index, index, _width(column, [row[index] for row in sheet.rows[:_LOOKED_AT]]))
-        if last:
-            page.write_blank(last, index, None, styles.of(column))
+    looks = [styles.of(column) for column in sheet.columns]
+    for number, row in enumerate(sheet.rows, start=1):
+        for index, cell in enumerate(row):
+            if cell is not None or sheet.columns[index].kind == "entry":
+                _write_cell(page, number, index, cell, looks[index])
     page.freeze_panes(1, 2 if len(sheet.columns) > 4 else 0)
     page.autofilter(0, 0, last, len(sheet.columns) - 1)
     for index, column in enumerate(sheet.columns):
@@ -100,6 +105,23 @@ def _write_frame(book: Any, styles: _Styles, sheet: Sheet, title: str) -> None:
 def _print_safe(pattern: str, title: str) -> str:
     """A print header, in which & is a command and a header holds 255 characters."""
     return pattern.format(clean(title)[:60].replace("&", "&&").replace("\n", " "))
+
+
+def _write_cell(page: Any, row: int, column: int, cell: Cell, look: Any) -> None:
+    if cell is None:
+        page.write_blank(row, column, None, look)
+    elif isinstance(cell, int | float):
+        page.write_number(row, column, cell, look)
+    else:
+        page.write_string(row, column, _cell_text(cell), look)
+
+
+def _cell_text(text: str) -> str:
+    """Text as a cell holds it; what XlsxWriter would take for markup of its own ends with a space."""
+    shown = clean(text)
+    if shown.startswith("<r>") and shown.endswith("</r>"):
+        shown += " "
+    return shown if len(shown) <= _LONGEST else shown[: _LONGEST - len(_CUT)] + _CUT
 
 
 def _width(column: Column, cells: list[Cell]) -> float:
