@@ -54,7 +54,13 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "lists": (
         tuple(f"solver/{name}.py" for name in ("by_part_lists", "part_lists", "part_list_walk", "possible_parts", "share_tables", "shares", "dominance")),
-        ("tests/solver/test_part_lists.py", "tests/solver/test_dominance.py", "tests/solver/test_clusters.py", "tests/solver/test_short_stock.py"),
+        (
+            "tests/solver/test_part_lists.py",
+            "tests/solver/test_part_lists_cut.py",
+            "tests/solver/test_dominance.py",
+            "tests/solver/test_clusters.py",
+            "tests/solver/test_short_stock.py",
+        ),
     ),
 }
 """What is changed, and by which tests it should be noticed."""
