@@ -126,7 +126,10 @@ def _chosen(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
         if better is not None or watch.is_over_now():
             return better or found
     task = tasks.whole(prepared, in_haste=watch.is_over_now)
-    return found if watch.is_over_now() else replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed, possible=only)
+    if watch.is_over_now():
+        return found
+    whole = replace(_all_at_once(prepared, counted, task, watch), fewest_confirmed=confirmed, possible=only)
+    return whole if tasks.most_part_numbers is not None else better_of(found, whole)
 
 
 def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch, before: Chosen | None) -> tuple[Outcome, dict[str, Option], frozenset[str] | None, bool]:

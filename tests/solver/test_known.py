@@ -135,3 +135,12 @@ CASE = case(3)
 )
 def test_nothing_follows_where_too_much_differs(after):
     assert Known(*CASE).solved(*after) is None
+
+
+def test_nothing_follows_where_cords_are_counted_and_there_are_fewer_links():
+    network, catalog, policy = site("usual")
+    cords = [cord.model_copy(update={"stock": 500}) for cord in catalog.cords]
+    catalog = catalog.model_copy(update={"cords": tuple(cords)})
+    known = Known(network, catalog, policy)
+    assert known.solved(changed(network, links=network.wanted[1:]), catalog, policy) is None
+    assert known.solved(one_run(network, Random(1), longer), catalog, policy) is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -115,6 +116,40 @@ def test_fewest_part_numbers_that_are_proven_are_not_searched_again(monkeypatch:
     plan = solve_bare(*case(21))
     assert plan.status == "optimal"
     assert [stage.proven for stages in begun for stage in stages if stage.name == "part_numbers"] == [True] * len(begun) != []
+
+
+def test_search_that_cannot_go_on_from_the_fewest_begins_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    best = values(solve_bare(*case(21)))
+    monkeypatch.setattr(shares, "_MOST_MEMBERS", 1)
+    monkeypatch.setattr(same_parts, "_taken", lambda *_: None)
+    assert values(solve_bare(*case(21))) == best
+
+
+def test_answer_at_hand_stands_where_the_whole_search_is_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A search of everything from nothing may end at more part numbers than were proven to be enough."""
+    best = solve_bare(*case(21))
+    monkeypatch.setattr(shares, "_MOST_MEMBERS", 1)
+    monkeypatch.setattr(same_parts, "_taken", lambda *_: None)
+    whole = rounds._all_at_once
+
+    def cut_short(*given: Any) -> Chosen:
+        found = whole(*given)
+        at = [stage.name for stage in found.stages].index("part_numbers")
+        stages = [*found.stages[:at], Stage("part_numbers", found.stages[at].value + 5, 0), *(Stage(stage.name, 0, 0) for stage in found.stages[at + 1 :])]
+        return replace(found, stages=stages)
+
+    monkeypatch.setattr(rounds, "_all_at_once", cut_short)
+    found = {value.name: value for value in solve_bare(*case(21)).objective}
+    assert found["part_numbers"] == next(value for value in best.objective if value.name == "part_numbers")
+
+
+def test_caller_who_stops_before_the_search_goes_on_gets_the_answer_at_hand(monkeypatch: pytest.MonkeyPatch) -> None:
+    stopped = []
+    monkeypatch.setattr(same_parts, "FEW_LINKS", 0)
+    monkeypatch.setattr(rounds, "further", lambda *_: stopped.append(True))
+    plan = solve_bare(*case(359), cancel=lambda: bool(stopped))
+    assert (stopped, plan.status, plan.reproducible) == ([True], "feasible", False)
+    assert [value.value for value in plan.objective][:3] == [value.value for value in solve_bare(*case(359)).objective][:3]
 
 
 def way(*taken: int, names: str = "", sums: tuple[int, ...] = (0,) * 8, uses: int = 0) -> Way:
