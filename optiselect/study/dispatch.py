@@ -16,7 +16,7 @@ from optiselect.solver.isolated import solve_isolated
 from optiselect.study.answer import Answer, failure
 from optiselect.study.case import Case
 from optiselect.study.worker import Shipment, Task, answer_all, answered
-from optiselect.study.workers import ended, workers_of
+from optiselect.study.workers import end_workers, ended, workers_of
 
 _MOST_A_CHUNK = 20
 _CHUNKS_A_WORKER = 4
@@ -53,6 +53,7 @@ def dispatched(executor: Executor | None, shipment: Shipment, tasks: Sequence[Ta
             if broken:
                 left = [task for chunk in (*running.values(), *waiting) for task in chunk]
                 running.clear()
+                end_workers(executor)
                 yield from _in_children(shipment, left, workers_of(executor))
                 return
     finally:

@@ -60,11 +60,16 @@ def _processes(executor: Executor) -> list[Any]:
 
 def _let_go(executor: Executor) -> None:
     """End a pool that waits for the rest of an answer: with no process left that could write it, it sees that it is broken."""
-    for process in _processes(executor):
-        process.kill()
+    end_workers(executor)
     writer = getattr(getattr(executor, "_result_queue", None), "_writer", None)
     if writer is not None:
         writer.close()
+
+
+def end_workers(executor: Executor) -> None:
+    """End what is left of a broken pool's workers: for one that was started while the pool broke, whoever closes it would wait for ever."""
+    for process in _processes(executor):
+        process.kill()
 
 
 def all_of(executor: Executor, work: Callable[..., _Value], asked: Sequence[tuple[Any, ...]]) -> list[_Value]:
@@ -83,6 +88,7 @@ def all_of(executor: Executor, work: Callable[..., _Value], asked: Sequence[tupl
             running -= done
         return [future.result() for future in futures]
     except BrokenExecutor as error:
+        end_workers(executor)
         raise OptiselectError(
             "a worker of the executor ended before it had answered (killed, crashed or out of memory): start a new executor with fewer workers,"
             f" or leave the executor out and nothing leaves this process ({error})"

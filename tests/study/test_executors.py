@@ -6,7 +6,8 @@ import pickle
 import signal
 import subprocess
 import sys
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+import time
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
 
 import pytest
@@ -169,6 +170,7 @@ def test_a_store_that_cannot_be_made_is_refused(tmp_path):
 
 _PARENT = """
 import sys
+import time
 from tests.study.test_executors import study
 study().run(store=sys.argv[1], on_progress=lambda event: print(event.done, flush=True))
 """
@@ -235,3 +237,26 @@ def test_no_error_is_left_out():
     ours = {name for name, thing in vars(errors).items() if isinstance(thing, type) and issubclass(thing, Exception)}
 
     assert ours == {type(error).__name__ for error in RAISED}
+
+
+class BrokeWhileItStarted(ProcessPoolExecutor):
+    """A pool that is broken, with a worker that it started after it had ended the others."""
+
+    def submit(self, *_, **__):
+        self._processes = {1: SPAWN.Process(target=time.sleep, args=(600,))}
+        self._processes[1].start()
+        raise BrokenExecutor("a worker was killed")
+
+
+def asks_for_all(pool):
+    with pytest.raises(OptiselectError, match="ended before it had answered"):
+        workers.all_of(pool, int, [("7",)])
+
+
+@pytest.mark.parametrize("asked", [lambda pool: study().run(pool), asks_for_all])
+def test_worker_that_a_broken_pool_has_left_is_ended(asked):
+    pool = BrokeWhileItStarted(1, mp_context=SPAWN)
+    asked(pool)
+    (left,) = pool._processes.values()
+    left.join(10)
+    assert left.exitcode == -signal.SIGKILL
