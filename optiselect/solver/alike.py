@@ -14,6 +14,7 @@ both to one answer.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from operator import attrgetter
 
@@ -39,24 +40,34 @@ _FIBER = _all_but(Fiber, "length_m", "strands", "strands_in_use", "connections",
 _COPPER = _all_but(Copper, "length_m")
 
 
-def breaches_of_links(links: Iterable[FittedLink], lights: Iterable[Lights] | None = None) -> Iterator[tuple[FittedLink, Breach]]:
+def breaches_of_links(links: Iterable[FittedLink]) -> Iterator[tuple[FittedLink, Breach]]:
     """Every breach of a rule of an end, a pair or a path, with its link, link by link.
 
-    The documents that the links are of must be kept until this ends. `lights`: of each link as of `directions_of`, where that is at hand.
+    The documents that the links are of must be kept until this ends.
     """
-    links = tuple(links)
-    kinds = _Kinds()
-    open_paths = _not_between_sound_ones(links, map(directions_of, links) if lights is None else lights, kinds)
+    return breaches_in_light((link, directions_of(link)) for link in links)
+
+
+def breaches_in_light(lit: Iterable[tuple[FittedLink, Lights]]) -> Iterator[tuple[FittedLink, Breach]]:
+    """The same, of links with their light as of `directions_of`; each is looked at as it comes, and light is not kept."""
+    links: list[FittedLink] = []
+    found: dict[int, list[Breach]] = defaultdict(list)
+    kinds, along = _Kinds(), _Along()
     sound: set[Hashable] = set()
-    for place, link in enumerate(links):
+    for place, (link, lights) in enumerate(lit):
+        links.append(link)
+        along.add(place, link, lights, kinds)
         kind = kinds.of_link(link)
         if kind not in sound:
-            found = list(_breaches_whatever_the_length(link))
-            if not found:
+            breaches = list(_breaches_whatever_the_length(link))
+            if not breaches:
                 sound.add(kind)
-            yield from ((link, breach) for breach in found)
-        if place in open_paths:
-            yield from ((link, breach) for breach in _breaches_of_path(link))
+            else:
+                found[place] += breaches
+    for place in along.still_open(links):
+        found[place] += _breaches_of_path(links[place])
+    for place in sorted(found):
+        yield from ((links[place], breach) for breach in found[place])
 
 
 def _breaches_whatever_the_length(link: FittedLink) -> Iterator[Breach]:
@@ -72,27 +83,38 @@ def _breaches_of_path(link: FittedLink) -> Iterator[Breach]:
         yield from rule.check(link)
 
 
-def _not_between_sound_ones(links: Sequence[FittedLink], lights: Iterable[Lights], kinds: _Kinds) -> set[int]:
-    """The places of the links on which the rules of a path may find something."""
-    still_open: set[int] = set()
-    alike: dict[Hashable, tuple[list[int], list[list[float]]]] = {}
-    for place, (link, its) in enumerate(zip(links, lights, strict=True)):
-        figures = _compared(link, its)
+class _Along:
+    """Links gathered by all that the rules of a path may look at, with the figures in which they differ."""
+
+    def __init__(self) -> None:
+        self._open: set[int] = set()
+        self._alike: dict[Hashable, tuple[list[int], list[list[float]]]] = {}
+
+    def add(self, place: int, link: FittedLink, lights: Lights, kinds: _Kinds) -> None:
+        """Add a link, by its place among all."""
+        figures = _compared(link, lights)
         if figures is None:
-            still_open.add(place)
-            continue
-        places, columns = alike.setdefault(kinds.along(link), ([], [[] for _ in figures]))
+            self._open.add(place)
+            return
+        key = kinds.along(link)
+        if key not in self._alike:
+            self._alike[key] = [], [[] for _ in figures]
+        places, columns = self._alike[key]
         places.append(place)
         for column, figure in zip(columns, figures, strict=True):
             column.append(figure)
-    for places, columns in alike.values():
-        if len(columns) > 1 and _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
-            still_open.update(places)
-            continue
-        outermost = {column.index(most) for column in columns for most in (min(column), max(column))}
-        if any(True for index in outermost for _ in _breaches_of_path(links[places[index]])):
-            still_open.update(places)
-    return still_open
+
+    def still_open(self, links: Sequence[FittedLink]) -> set[int]:
+        """The places of the links on which the rules of a path may find something."""
+        still_open = self._open.copy()
+        for places, columns in self._alike.values():
+            if len(columns) > 1 and _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
+                still_open.update(places)
+                continue
+            outermost = {column.index(most) for column in columns for most in (min(column), max(column))}
+            if any(True for index in outermost for _ in _breaches_of_path(links[places[index]])):
+                still_open.update(places)
+        return still_open
 
 
 def _compared(link: FittedLink, lights: Lights) -> list[float] | None:

@@ -13,7 +13,7 @@ from optiselect.model.plan import Finding, Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink, Path
 from optiselect.rules.light import directions_of
-from optiselect.solver.alike import Lights, breaches_of_links
+from optiselect.solver.alike import Lights, breaches_in_light
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import told_link
 from optiselect.solver.audit import Refitter, finding_of, findings_together
@@ -32,24 +32,25 @@ def check_links(
 ) -> dict[str, CheckedLink]:
     """Every rule of a single link on the rows of a plan, by link; `paths_of`: as of `Refitter`."""
     refitter = Refitter(network, catalog, policy, paths_of)
-    rows = tuple(rows)
-    fitted = [refitter.link(row) for row in rows]
+    fitted: list[FittedLink] = []
     told: list[PlannedLink] = []
 
-    def worked_out() -> Iterator[Lights]:
-        """The light of each link; its row with the arithmetic is made on the way, so that no more than that is kept."""
-        for row, link in zip(rows, fitted, strict=True):
+    def worked_out() -> Iterator[tuple[FittedLink, Lights]]:
+        """Each link with its light; its row with the arithmetic is made on the way, so that neither light nor bare row is kept."""
+        for row in rows:
+            link = refitter.link(row)
             lights = directions_of(link)
+            fitted.append(link)
             told.append(told_link(row, link, lights, ()))
-            yield lights
+            yield link, lights
 
     found: dict[str, list[Finding]] = defaultdict(list)
-    for link, breach in breaches_of_links(fitted, worked_out()):
+    for link, breach in breaches_in_light(worked_out()):
         found[link.asked.link.id].append(finding_of(breach, link.asked.link.id, link.asked.waived))
     checked = {}
-    for row, link, its in zip(rows, fitted, told, strict=True):
+    for link, row in zip(fitted, told, strict=True):
         findings = tuple(found.get(row.id, ()))
-        checked[row.id] = CheckedLink(link, findings, told_link(row, link, directions_of(link), findings) if findings else its)
+        checked[row.id] = CheckedLink(link, findings, told_link(row, link, directions_of(link), findings) if findings else row)
     return checked
 
 

@@ -174,10 +174,10 @@ def solved_from(
     if not preparation.lends:
         chosen.prepared.forget_clusters()
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
-    rows = [*assembly.links(lambda link_id, pick: before.row_of(link_id, pick) if before is not None and link_id in same else None)]
-    checked = check_links((row for row in rows if row.id not in known or known[row.id].told is not row), network, catalog, policy, preparation.paths_of)
-    links = {row.id: checked.get(row.id) or known[row.id] for row in rows}
-    del rows
+    planned = assembly.links(lambda link_id, pick: before.row_of(link_id, pick) if before is not None and link_id in same else None)
+    renewed = (row for row in planned if row.id not in known or known[row.id].told is not row)
+    checked = check_links(renewed, network, catalog, policy, preparation.paths_of)
+    links = {link_id: checked.get(link_id) or known[link_id] for link_id in sorted(chosen.picks)} if known else checked
     watch.tell("check", 1, 3)
     plan = _plan(preparation, chosen, assembly, links, proof, watch, texts)
     watch.tell("check", 2, 3)
