@@ -4,6 +4,8 @@ A cluster is a set of links joined by scarce resources (and by what must stay ap
 a cluster's links use up only its own resources; so it can be replaced by the list of everything that its links can do
 *together*, each such way with the sum of what its members cost. Clusters of equal shape have equal lists.
 
+Clusters that begin with the same links go on from what these can do together, which is listed once.
+
 Two arguments why this loses no optimum. First, partial ways are pruned exactly as options are (`dominance.undominated_rows`):
 a way is dropped only beside another that serves no less, measures no worse, uses no other part numbers and takes no more
 of any resource. Second, objectives that are plain sums and come before the first that is not (part numbers; cost with
@@ -16,12 +18,14 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 
-from optiselect.solver.dominance import BITS, SUMS, undominated_rows
+from optiselect.solver.dominance import SUMS
 from optiselect.solver.joined import Apart, Cluster, Member, partners
-from optiselect.solver.option import Option
+from optiselect.solver.joint import NO_LIMIT, NOBODY, Joint, Table, joined_by, table_of
+from optiselect.solver.option import Option, said_by
 from optiselect.solver.scarce import Resource
 
 MOST_WAYS = 600
@@ -58,6 +62,46 @@ class Shapes:
     ways: MutableMapping[Hashable, list[Way] | None] = field(default_factory=dict)
 
 
+class _Shape(NamedTuple):
+    """A cluster without names.
+
+    Attributes:
+        rows: of each link a number for its list of options, the numbers of its resources, whether it is critical, its weight.
+        limits: of each resource, None for none. apart: pairs of resources of which only one may be used.
+        counted, count_units: what matters.
+    """
+
+    rows: tuple[tuple[int, tuple[int, ...], bool, int], ...]
+    limits: tuple[int | None, ...]
+    apart: tuple[tuple[int, int], ...]
+    counted: tuple[int, ...]
+    count_units: bool
+
+    def beginning(self, links: int, all_served: bool) -> _Beginning:
+        """Its first links."""
+        rows = self.rows[:links]
+        named = max((number + 1 for _, own, *_ in rows for number in own), default=0)
+        later = {number for _, own, *_ in self.rows[links:] for number in own}
+        waiting = later.union(*(pair for pair in self.apart if later.intersection(pair)))
+        apart = tuple([pair for pair in self.apart if max(pair) < named])
+        return _Beginning(rows, self.limits[:named], apart, frozenset([number for number in waiting if number < named]), all_served)
+
+
+class _Beginning(NamedTuple):
+    """The first links of a cluster, with all that decides what they can do together.
+
+    Attributes:
+        waiting: resources that later links, too, may take, or that must stay apart from such a one.
+        all_served: whether none is left out.
+    """
+
+    rows: tuple[tuple[int, tuple[int, ...], bool, int], ...]
+    limits: tuple[int | None, ...]
+    apart: tuple[tuple[int, int], ...]
+    waiting: frozenset[int]
+    all_served: bool
+
+
 class Clusters:
     """Joint ways of clusters, each shape once; the shapes that are known may be shared with later rounds."""
 
@@ -79,6 +123,8 @@ class Clusters:
         self._known = shapes.ways
         self._numbers = shapes.contents
         self._lists = shapes.lists
+        self._tables: dict[tuple[int, bool, int, bool], Table] = {}
+        self._begun: dict[_Beginning, Joint | None] = {}
 
     def ways(self, cluster: Cluster) -> list[Way] | None:
         """Everything that the members can do together that is not pointless; None when that is too much to list.
@@ -87,61 +133,63 @@ class Clusters:
         """
         shape = self._shape(cluster)
         if shape not in self._known:
-            self._known[shape] = self._list(cluster)
+            self._known[shape] = self._list(cluster, shape)
         return self._known[shape]
 
-    def _shape(self, cluster: Cluster) -> Hashable:
+    def _shape(self, cluster: Cluster) -> _Shape:
         """The cluster without the names of its resources."""
-        rows = tuple((self._content(member.options), own, member.critical, member.weight) for member, own in zip(cluster.members, cluster.own, strict=True))
-        limits = tuple(self._capacity.get(resource) for resource in cluster.numbers)
-        return rows, limits, cluster.apart(self._apart), self._counted, self._count_units
+        rows = tuple([(self._content(member.options), own, member.critical, member.weight) for member, own in zip(cluster.members, cluster.own, strict=True)])
+        limits = tuple([self._capacity.get(resource) for resource in cluster.numbers])
+        return _Shape(rows, limits, cluster.apart(self._apart), self._counted, self._count_units)
 
     def _content(self, options: Sequence[Option]) -> int:
-        """A number for what a list of options says, resources by their order: equal lists have one number."""
+        """A number for what a list of options says: equal lists have one number."""
         if id(options) not in self._lists:
-            order: dict[Resource, int] = {}
-            content = tuple(
-                (option.parts, option.measures(), tuple((order.setdefault(resource, len(order)), amount) for resource, amount in option.uses))
-                for option in options
-            )
+            content = said_by(options)
             self._lists[id(options)] = options, self._numbers.setdefault(content, len(self._numbers))
         return self._lists[id(options)][1]
 
-    def _list(self, cluster: Cluster) -> list[Way] | None:
-        members, numbers = cluster.members, cluster.numbers
-        parts = sorted({part for member in members for option in member.options for part in option.names})
-        tables = [_Table(member, numbers, parts, self._counted, count_units=self._count_units) for member in members]
-        limits = np.array([self._capacity.get(resource, np.iinfo(np.int64).max // 4) for resource in numbers], dtype=np.int64)
-        apart = cluster.apart(self._apart)
-        taken = np.zeros((1, 0), dtype=np.int32)
-        vectors = np.zeros((1, tables[0].vectors.shape[1]), dtype=np.int64)
-        masks = np.zeros((1, tables[0].masks.shape[1]), dtype=np.int64)
-        for step, table in enumerate(tables):
-            if len(members) > 1 and len(vectors) * len(table.vectors) > _MOST_STEPS:
-                return None
-            uses = slice(SUMS, SUMS + len(numbers))
-            taken = np.hstack([np.repeat(taken, len(table.taken), axis=0), np.tile(table.taken, (len(taken), 1))])
-            vectors = (vectors[:, None, :] + table.vectors[None, :, :]).reshape(-1, vectors.shape[1])
-            masks = (masks[:, None, :] | table.masks[None, :, :]).reshape(-1, masks.shape[1])
-            room = (vectors[:, uses] <= limits).all(axis=1)
-            for first, second in apart:
-                room &= (vectors[:, SUMS + first] == 0) | (vectors[:, SUMS + second] == 0)
-            taken, vectors, masks = taken[room], vectors[room], masks[room]
-            later = {number for rest in tables[step + 1 :] for number in rest.touches}
-            waiting = later | {number for pair in apart for number in pair if later.intersection(pair)}
-            settled = [SUMS + number for number in range(len(numbers)) if number not in waiting]
-            is_settled = bool(vectors[:, settled].any())
-            vectors[:, settled] = 0
-            if step == len(tables) - 1:
-                for place in self._settled:
-                    best = vectors[:, place] == vectors[:, place].min()
-                    taken, vectors, masks = taken[best], vectors[best], masks[best]
-            if step or is_settled:  # until then the table of the first link is free of pointless lines
-                front = undominated_rows(vectors, masks, taken)
-                if len(front) > MOST_WAYS:
-                    return None
-                taken, vectors, masks = taken[front], vectors[front], masks[front]
-        return [self._way(members, positions, sums) for positions, sums in zip(taken.tolist(), vectors[:, :SUMS].tolist(), strict=True)]
+    def _list(self, cluster: Cluster, shape: _Shape) -> list[Way] | None:
+        """The ways of a cluster: where all can be served, none that leaves one out is best; else with those that do."""
+        joint = self._joint(cluster, shape, True)
+        if joint is not None and not len(joint.taken):
+            joint = self._joint(cluster, shape, False)
+        if joint is None:
+            return None
+        return [self._way(cluster.members, taken, sums) for taken, sums in zip(joint.taken.tolist(), joint.vectors[:, :SUMS].tolist(), strict=True)]
+
+    def _joint(self, cluster: Cluster, shape: _Shape, all_served: bool) -> Joint | None:
+        """What all links of a cluster can do together at best; None when that is too much to list."""
+        joint = NOBODY
+        for step, member in enumerate(cluster.members):
+            begun = shape.beginning(step + 1, all_served)
+            is_last = step + 1 == len(cluster.members)
+            if is_last or begun not in self._begun:
+                found = self._with_link(joint, member, begun, self._settled if is_last else ())
+                if not is_last:
+                    self._begun[begun] = found
+            else:
+                found = self._begun[begun]
+            if found is None or not len(found.taken):
+                return found
+            joint = found
+        return joint
+
+    def _with_link(self, joint: Joint, member: Member, begun: _Beginning, settled: Sequence[int]) -> Joint | None:
+        """What links can do together with one more, the last of a beginning; None when that is too much to list."""
+        content, own, *_ = begun.rows[-1]
+        table = self._table(content, member, begun.all_served)
+        if joint is not NOBODY and len(joint.taken) * len(table.taken) > _MOST_STEPS:
+            return None
+        limits = np.array([NO_LIMIT if limit is None else limit for limit in begun.limits], dtype=np.int64)
+        found = joined_by(joint, table, own, limits, begun.apart, begun.waiting, settled, count_units=self._count_units)
+        return found if not begun.limits or len(found.taken) <= MOST_WAYS else None
+
+    def _table(self, content: int, member: Member, is_served: bool) -> Table:
+        key = content, member.critical, member.weight, is_served
+        if key not in self._tables:
+            self._tables[key] = table_of(member, self._counted, count_units=self._count_units, is_served=is_served)
+        return self._tables[key]
 
     def _way(self, members: Sequence[Member], positions: list[int], sums: list[int]) -> Way:
         units: dict[str, int] = defaultdict(int)
@@ -150,39 +198,6 @@ class Clusters:
                 for part, count in member.options[position].parts:
                     units[part] += count
         return Way(tuple(positions), tuple(sums), tuple(sorted(units.items())), frozenset(units), ())
-
-
-class _Table:
-    """The options of a member as arrays; the last line is "not served".
-
-    vectors: sums (those that are counted, the others 0), then use of each resource, then (where units count) units of each part: in all of it less is better.
-    masks: the part numbers as bits (none where units count: the units say it).
-    """
-
-    def __init__(self, member: Member, numbers: Mapping[Resource, int], parts: Sequence[str], counted: tuple[int, ...], *, count_units: bool) -> None:
-        size = len(member.options) + 1
-        place = {part: index for index, part in enumerate(parts)}
-        width = SUMS + len(numbers) + (len(parts) if count_units else 0)
-        self.vectors = np.zeros((size, width), dtype=np.int64)
-        self.masks = np.zeros((size, 1 if count_units else len(parts) // BITS + 1), dtype=np.int64)
-        self.taken = np.array([[*range(size - 1), -1]], dtype=np.int32).T
-        self.touches = {numbers[resource] for resource in member.resources}
-        for row, option in enumerate(member.options):
-            sums = (-int(member.critical), -member.weight, *option.measures())
-            for column in counted:
-                self.vectors[row, column] = sums[column]
-            for resource, amount in member.found.uses(option):
-                self.vectors[row, SUMS + numbers[resource]] = amount
-            for part, count in option.parts:
-                if count_units:
-                    self.vectors[row, SUMS + len(numbers) + place[part]] = count
-                else:
-                    self.masks[row, place[part] // BITS] |= 1 << (place[part] % BITS)
-        sums_told, units_told = member.found.compared
-        if units_told == count_units and sums_told is not None and {place + 2 for place in sums_told} == {place for place in counted if place >= 2}:
-            return  # the list has been looked through in this way
-        front = undominated_rows(self.vectors, self.masks, self.taken)
-        self.vectors, self.masks, self.taken = self.vectors[front], self.masks[front], self.taken[front]
 
 
 def with_names_in(names: frozenset[str], by_names: Mapping[frozenset[str], list[Way]]) -> Iterable[Way]:

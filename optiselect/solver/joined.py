@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from collections import ChainMap, defaultdict
-from collections.abc import Hashable, Iterable, Mapping, MutableMapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from operator import attrgetter
 from typing import Any, NamedTuple
 
-from optiselect.solver.option import Option, OptionList
+from optiselect.solver.option import Option, OptionList, said_by
 from optiselect.solver.scarce import Resource
 
 Apart = tuple[tuple[Resource, Resource], ...]
 """Pairs of resources of which only one may be used."""
-_NO_RESOURCES: Mapping[Resource, int] = {}
-_TAKES_NOTHING: tuple[tuple[int, ...], ...] = ((),)
 
 
 class Member(NamedTuple):
@@ -38,52 +36,37 @@ class Member(NamedTuple):
         return tuple(found.names.get(resource) or resource for resource in found.taken) if found.taken else ()
 
 
+Unit = tuple[str, ...]
+"""The ids of links that resources join; of one that takes nothing scarce, its own."""
+
+
 class Cluster:
-    """Links that are joined by resources, in the order of their ids; a link that takes nothing scarce is alone.
+    """Links that are joined by resources, alike ones beside one another; of links that take nothing scarce, all that are alike.
+
+    The order of its links depends on nothing but what their options say, and their ids: so clusters of the same links are few.
 
     Attributes:
+        members: its links with their options; of links that are alike, one that stands for them all.
+        units: the links that it joins; of links that are alike, each by itself, in order.
         numbers: its resources, numbered as its links name them first.
-        own: for each link the numbers of the resources that some option of it takes, in the order of the options.
+        own: for each member the numbers of the resources that some option of it takes, in the order of the options.
+        rows: what its links are, without names: equal where the same lists of options are joined in the same way.
     """
 
-    __slots__ = ("_alone", "_members", "_rows", "numbers", "own")
+    __slots__ = ("members", "numbers", "own", "rows", "units")
 
-    def __init__(self, members: Sequence[Member]) -> None:
-        self._alone = members[0] if len(members) == 1 else None
-        self._members: tuple[Member, ...] = ()
-        self.numbers: Mapping[Resource, int] = _NO_RESOURCES
-        self.own: tuple[tuple[int, ...], ...] = _TAKES_NOTHING
-        self._rows: Hashable = None
-        if self._alone is not None and not self._alone.found.taken:  # most links of most networks
-            return
-        self._members = tuple(members)
+    def __init__(self, members: Sequence[Member], units: Sequence[Unit]) -> None:
+        self.members = tuple(members)
+        self.units = units
         numbers: dict[Resource, int] = {}
-        self.numbers = numbers
+        self.numbers: Mapping[Resource, int] = numbers
         self.own = tuple([tuple([numbers.setdefault(resource, len(numbers)) for resource in member.resources]) for member in members])
-        self._rows = tuple([(id(member.found.options), own, member.critical, member.weight) for member, own in zip(members, self.own, strict=True)])
-
-    @property
-    def members(self) -> tuple[Member, ...]:
-        """Its links with their options."""
-        return (self._alone,) if self._alone is not None else self._members
-
-    @property
-    def rows(self) -> Hashable:
-        """What its links are, without names: equal where the same lists of options are joined in the same way."""
-        member = self._alone
-        if self._rows is None and member is not None:
-            return id(member.found.options), member.critical, member.weight
-        return self._rows
+        self.rows: Hashable = tuple([(*_likeness(member), own) for member, own in zip(members, self.own, strict=True)])
 
     @property
     def first(self) -> str:
         """The id of the first of its links."""
-        return (self._alone or self._members[0]).link
-
-    @property
-    def links(self) -> tuple[str, ...]:
-        """The ids of its links."""
-        return tuple([member.link for member in self.members])
+        return min(self.units[0])
 
     def apart(self, others: Mapping[Resource, Iterable[Resource]]) -> tuple[tuple[int, int], ...]:
         """The pairs of its resources of which only one may be used, as numbers."""
@@ -92,6 +75,11 @@ class Cluster:
             return ()
         pairs = ((numbers[first], numbers[second]) for first in numbers for second in others.get(first, ()) if second in numbers)
         return tuple(sorted((first, second) for first, second in pairs if first < second))
+
+
+def _likeness(member: Member) -> tuple[int, bool, int]:
+    """What a link that takes nothing scarce is, without its name."""
+    return id(member.found.options), member.critical, member.weight
 
 
 @dataclass(frozen=True)
@@ -106,25 +94,41 @@ class Joined:
     listed: MutableMapping[Hashable, Any] = field(default_factory=dict)
 
     @cached_property
-    def _cluster_of(self) -> Mapping[str, int]:
-        return {link: place for place, cluster in enumerate(self.clusters) for link in cluster.links}
+    def _place_of(self) -> Mapping[str, int]:
+        return {link: place for place, cluster in enumerate(self.clusters) for unit in cluster.units for link in unit}
 
     @cached_property
-    def _cluster_at(self) -> Mapping[Resource, int]:
+    def _place_at(self) -> Mapping[Resource, int]:
         return {resource: place for place, cluster in enumerate(self.clusters) for resource in cluster.numbers}
+
+    @cached_property
+    def _place_alike(self) -> Mapping[tuple[int, bool, int], int]:
+        return {_likeness(cluster.members[0]): place for place, cluster in enumerate(self.clusters) if not cluster.numbers}
 
     def where(self, changed: Mapping[str, Member], gone: Iterable[str]) -> Joined:
         """The same where some links are others, or are not there; not for resources that must stay apart.
 
-        Only clusters of these links, and of what these links may take now, can become others.
+        Only clusters of these links, and those of what these links may take now or are like now, can become others.
         """
-        touched = {self._cluster_of[link] for link in (*changed, *gone) if link in self._cluster_of}
-        touched |= {self._cluster_at[resource] for member in changed.values() for resource in member.resources if resource in self._cluster_at}
         left_out = {*changed, *gone}
-        stay = [member for place in touched for member in self.clusters[place].members if member.link not in left_out]
-        kept = [cluster for place, cluster in enumerate(self.clusters) if place not in touched]
-        clusters = sorted((*kept, *joined([*stay, *changed.values()], ()).clusters), key=_FIRST)
-        return Joined(tuple(clusters), ChainMap({}, self.listed))
+        touched = {self._place_of[link] for link in left_out if link in self._place_of}
+        together: list[Member] = []
+        alike: dict[tuple[int, bool, int], tuple[Member, list[Unit]]] = {}
+        for member in changed.values():
+            if member.found.taken:
+                touched |= {self._place_at[resource] for resource in member.resources if resource in self._place_at}
+            elif _likeness(member) in self._place_alike:
+                touched.add(self._place_alike[_likeness(member)])
+        for place in touched:
+            cluster = self.clusters[place]
+            if cluster.numbers:
+                together += [member for member in cluster.members if member.link not in left_out]
+            else:
+                member = cluster.members[0]
+                alike[_likeness(member)] = member, [unit for unit in cluster.units if unit[0] not in left_out]
+        clusters = [cluster for place, cluster in enumerate(self.clusters) if place not in touched]
+        clusters += _clusters(changed.values(), (), together, alike)
+        return Joined(tuple(sorted(clusters, key=_FIRST)), ChainMap({}, self.listed))
 
 
 _FIRST: attrgetter[str] = attrgetter("first")
@@ -141,7 +145,23 @@ def partners(apart: Apart) -> Mapping[Resource, list[Resource]]:
 
 def joined(members: Iterable[Member], apart: Apart) -> Joined:
     """Put links together that resources join; resources that must stay apart join them too."""
-    ordered = sorted(members, key=lambda member: member.link)
+    return Joined(tuple(sorted(_clusters(members, apart, [], {}), key=_FIRST)))
+
+
+def _clusters(
+    members: Iterable[Member], apart: Apart, together: list[Member], alike: dict[tuple[int, bool, int], tuple[Member, list[Unit]]]
+) -> Iterator[Cluster]:
+    """The clusters of links, and of others that are sorted already: those that take something scarce, and those that are alike."""
+    for member in members:
+        if member.found.taken:
+            together.append(member)
+            continue
+        key = _likeness(member)
+        if key not in alike:
+            alike[key] = member, []
+        alike[key][1].append((member.link,))
+    yield from (Cluster((member,), sorted(units)) for member, units in alike.values() if units)
+    together.sort(key=_LINK)
     leader: dict[Hashable, Hashable] = {}
 
     def find(item: Hashable) -> Hashable:
@@ -151,19 +171,20 @@ def joined(members: Iterable[Member], apart: Apart) -> Joined:
             item = leader[item]
         return item
 
-    for member in ordered:
-        if member.found.taken:
-            for resource in member.resources:
-                leader[find(resource)] = find(("link", member.link))
+    for member in together:
+        for resource in member.resources:
+            leader[find(resource)] = find(("link", member.link))
     for first, second in apart:
         leader[find(first)] = find(second)
-    together: dict[Hashable, list[Member]] = defaultdict(list)
-    for member in ordered:
-        if member.found.taken:
-            together[find(("link", member.link))].append(member)
-    clusters = []
-    for member in ordered:
-        its = together[find(("link", member.link))] if member.found.taken else (member,)
-        if its[0] is member:
-            clusters.append(Cluster(its))
-    return Joined(tuple(clusters))
+    by_leader: dict[Hashable, list[Member]] = defaultdict(list)
+    for member in together:
+        by_leader[find(("link", member.link))].append(member)
+    said: dict[int, Hashable] = {}
+    for its in by_leader.values():
+        if len(its) > 1:
+            said |= {id(member.found.options): said_by(member.found.options) for member in its if id(member.found.options) not in said}
+            its.sort(key=lambda member: (said[id(member.found.options)], member.critical, member.weight))
+        yield Cluster(its, [tuple([member.link for member in its])])
+
+
+_LINK: attrgetter[str] = attrgetter("link")

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from optiselect.solver.choice import SUM_OF, Name, Row, settled_first
 from optiselect.solver.clusters import Clusters, Shapes, Way
-from optiselect.solver.joined import Apart, Cluster, Member
+from optiselect.solver.joined import Apart, Cluster, Member, Unit
 from optiselect.solver.scarce import Resource
 
 
@@ -28,30 +28,29 @@ def rows_of(
     """
     settled = [SUM_OF[name] for name in settled_first(objectives, spares)]
     listing = Clusters(capacity, apart, settled, counted, count_units=spares, shapes=shapes)
-    rows: dict[tuple[Way, ...], list[tuple[str, ...]]] = {}
-    units_of: dict[int, tuple[Sequence[Way], list[tuple[str, ...]]]] = {}
+    rows: dict[tuple[Way, ...], list[Unit]] = {}
+    units_of: dict[int, tuple[Sequence[Way], list[Unit]]] = {}
 
-    def add(links: tuple[str, ...], ways: Sequence[Way]) -> None:
+    def add(units: Sequence[Unit], ways: Sequence[Way]) -> None:
         if id(ways) not in units_of:
             units_of[id(ways)] = ways, rows.setdefault(tuple(ways), [])
-        units_of[id(ways)][1].append(links)
+        units_of[id(ways)][1].extend(units)
 
-    alone: dict[Hashable, Sequence[Way]] = {}
     several: list[Cluster] = []
     for cluster in clusters:
         if cluster.numbers:
             several.append(cluster)
-            continue
-        if cluster.rows not in alone:
-            alone[cluster.rows] = listing.ways(cluster) or []
-        add(cluster.links, alone[cluster.rows])
+        else:
+            add(cluster.units, listing.ways(cluster) or [])
+    for units in rows.values():
+        units.sort()
     for cluster in several:
         ways = listing.ways(cluster) if not in_haste() else None
         if ways is not None:
-            add(cluster.links, ways)
+            add(cluster.units, ways)
             continue
         for member in cluster.members:
-            add((member.link,), _alone(member))
+            add(((member.link,),), _alone(member))
     return tuple(Row(tuple(units), ways) for ways, units in sorted(rows.items(), key=lambda item: item[1]))
 
 

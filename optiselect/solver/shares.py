@@ -86,7 +86,9 @@ class Shares:
         self._kind_of: list[int] = []
         self._joint: list[NDArray[np.int64]] = []
         self._list_clusters(joined.clusters)
-        counts = np.bincount(self._kind_of, minlength=len(self._joint)).astype(np.int64)
+        counts = np.zeros(len(self._joint), dtype=np.int64)
+        for kind, cluster in zip(self._kind_of, self._clusters, strict=True):
+            counts[kind] += len(cluster.units)
         joint = np.full((sum(map(len, self._joint)), max((rows.shape[1] for rows in self._joint), default=0)), self.size, dtype=np.int64)
         start = 0
         for rows in self._joint:
@@ -233,9 +235,11 @@ class Shares:
                 best[share] = place
         sums = tables.sums(tables.worth(tables.offers.only(allowed)))
         taken = [int(start + np.argmin(sums[start:end])) for start, end in zip(tables.starts, [*tables.starts[1:], len(sums)], strict=True)]
-        return {
-            link: self._options[best[share]]
-            for kind, cluster in zip(self._kind_of, self._clusters, strict=True)
-            for link, share in zip(cluster.links, tables.joint[taken[kind]].tolist(), strict=False)
-            if share < self.size
-        }
+        options: dict[str, Option] = {}
+        for kind, cluster in zip(self._kind_of, self._clusters, strict=True):
+            shares = tables.joint[taken[kind]].tolist()[: len(cluster.members)]
+            its = [(place, self._options[best[share]]) for place, share in enumerate(shares) if share < self.size]
+            for unit in cluster.units if its else ():
+                for place, option in its:
+                    options[unit[place]] = option
+        return options

@@ -19,7 +19,7 @@ def member(link, *resources):
 
 
 def links_of(clusters):
-    return [cluster.links for cluster in clusters.clusters]
+    return [links for cluster in clusters.clusters for links in cluster.units]
 
 
 A, B, C = ("strands", "A"), ("strands", "B"), ("strands", "C")
@@ -28,7 +28,7 @@ A, B, C = ("strands", "A"), ("strands", "B"), ("strands", "C")
 @pytest.mark.parametrize(
     ("members", "apart", "clusters"),
     [
-        ([member("1"), member("2")], (), [("1",), ("2",)]),
+        ([member("2"), member("1")], (), [("1",), ("2",)]),
         ([member("2", A), member("1", A)], (), [("1", "2")]),
         ([member("1", A), member("2", B), member("3", A, B)], (), [("1", "2", "3")]),
         ([member("1", A), member("2"), member("3", A)], (), [("1", "3"), ("2",)]),
