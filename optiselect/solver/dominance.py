@@ -17,7 +17,7 @@ BITS = 62
 """Part numbers to a word of the masks."""
 _COST = 3
 _BLOCK = 512
-_FEW = 100
+FEW = 100
 """So many lines are compared with one another in whole tables; of more, those that differ in cost only are put together first."""
 
 
@@ -32,13 +32,13 @@ def undominated_rows(vectors: NDArray[np.int64], masks: NDArray[np.int64], taken
     told = (vectors != vectors[0]).any(axis=0)  # columns in which all lines agree decide nothing
     vectors = vectors[:, told]
     cheapest: NDArray[np.intp] | None = None
-    if len(vectors) > _FEW and told[_COST]:
+    if len(vectors) > FEW and told[_COST]:
         cheapest = _cheapest_of_equals(vectors, int(np.count_nonzero(told[:_COST])), masks, taken)
         vectors, masks, taken = vectors[cheapest], masks[cheapest], taken[cheapest]
     many = np.bitwise_count(masks).sum(axis=1)
     order = np.lexsort((*taken.T[::-1], *vectors.T[::-1], many))
     vectors, masks = vectors[order], masks[order]
-    if len(order) <= _FEW:
+    if len(order) <= FEW:
         kept = np.flatnonzero(~_beaten_of_few(vectors, masks))
     else:
         kept = np.empty(0, dtype=np.intp)
@@ -80,5 +80,25 @@ def _beaten(vectors: NDArray[np.int64], masks: NDArray[np.int64], by: NDArray[np
         less = vectors[by[other], column] <= vectors[lines[line], column]
         line, other = line[less], other[less]
     beaten = np.zeros(len(lines), dtype=bool)
+    beaten[line] = True
+    return beaten
+
+
+def beaten_within(vectors: NDArray[np.int64], masks: NDArray[np.int64], sizes: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Of lists of lines, one after another, each in the order of `undominated_rows`: which lines an earlier one of their list makes pointless.
+
+    It holds two numbers for each pair of lines of a list at once.
+    """
+    begins = np.repeat(np.cumsum(sizes) - sizes, sizes)
+    earlier = np.arange(len(vectors)) - begins
+    line = np.repeat(np.arange(len(vectors)), earlier)
+    other = np.arange(len(line)) - np.repeat(np.cumsum(earlier) - earlier - begins, earlier)
+    for word in masks.T:
+        within = (word[other] & ~word[line]) == 0
+        line, other = line[within], other[within]
+    for column in vectors.T:
+        less = column[other] <= column[line]
+        line, other = line[less], other[less]
+    beaten = np.zeros(len(vectors), dtype=bool)
     beaten[line] = True
     return beaten

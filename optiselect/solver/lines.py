@@ -7,7 +7,7 @@ three pieces say, its part numbers are theirs together.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -16,11 +16,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from optiselect.solver.dominance import BITS, SUMS, undominated_rows
+from optiselect.solver.dominance import BITS, FEW, SUMS, beaten_within, undominated_rows
 from optiselect.solver.scarce import Resource
 
 _UNKNOWN = 2
+_MOST_PAIRS = 300_000
+"""Pairs of lines that are compared at once."""
 Triple = tuple[int, int, int]
+Undominated = tuple[list[Triple], list[list[int]]]
+"""Options that none makes pointless, in a fixed order, each with its measures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,54 +50,122 @@ class Lines:
     """
 
     def __init__(self, *, count_units: bool, counted: frozenset[int] | None) -> None:
-        self._count_units = count_units
-        self._ignored = [] if counted is None else [_UNKNOWN + place for place in range(SUMS - _UNKNOWN) if place not in counted]
+        self.count_units = count_units
+        self.ignored = [] if counted is None else [_UNKNOWN + place for place in range(SUMS - _UNKNOWN) if place not in counted]
         self.pieces: list[Piece] = []
-        self._numbers: dict[Hashable, int] = {}
         self.triples: list[Triple] = []
 
-    def piece(self, piece: Piece) -> int:
-        """Enter a piece; its number."""
-        self.pieces.append(piece)
-        return len(self.pieces) - 1
+    def enter(self, pieces: Sequence[Piece]) -> range:
+        """Enter pieces; their numbers."""
+        self.pieces += pieces
+        return range(len(self.pieces) - len(pieces), len(self.pieces))
 
-    def add(self, way: int, at_a: Iterable[int], at_b: Iterable[int]) -> None:
-        """Enter every option of one way with one of these fittings at each end."""
-        self.triples += product((way,), at_a, at_b)
+    def add(self, ways: Iterable[int], at_a: Iterable[int], at_b: Iterable[int]) -> None:
+        """Enter every option of one of these ways with one of these fittings at each end."""
+        self.triples += product(ways, at_a, at_b)
 
-    def undominated(self) -> tuple[list[Triple], list[list[int]]]:
-        """The options that none makes pointless, in a fixed order, each with its measures."""
+    def undominated(self) -> Undominated:
+        """The options that none makes pointless."""
         if not self.triples:
             return [], []
         resources = _numbered(resource for piece in self.pieces for resource, _ in piece.uses)
         parts = _numbered(part for piece in self.pieces for part in piece.parts)
         figures, bits = self._arrays(resources, parts)
         lines = np.array(self.triples, dtype=np.int32)
-        vectors = figures[lines].sum(axis=1)
-        np.minimum(vectors[:, _UNKNOWN], 1, out=vectors[:, _UNKNOWN])
-        masks = bits[lines[:, 0]] | bits[lines[:, 1]] | bits[lines[:, 2]]
+        vectors, masks = _added(figures, bits, lines)
         compared = vectors
-        if self._ignored:
+        if self.ignored:
             compared = vectors.copy()
-            compared[:, self._ignored] = 0
+            compared[:, self.ignored] = 0
         front = undominated_rows(compared, masks, lines)
         return [self.triples[line] for line in front.tolist()], vectors[front, _UNKNOWN:SUMS].tolist()
 
     def _arrays(self, resources: dict[Any, int], parts: dict[Any, int]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """What each piece adds to a line of figures, and its part numbers as bits (none where units count: the figures say it)."""
         units = SUMS + len(resources)
-        figures = np.zeros((len(self.pieces), units + (len(parts) if self._count_units else 0)), dtype=np.int64)
-        bits = np.zeros((len(self.pieces), 1 if self._count_units else len(parts) // BITS + 1), dtype=np.int64)
+        figures = np.zeros((len(self.pieces), units + (len(parts) if self.count_units else 0)), dtype=np.int64)
         figures[:, _UNKNOWN:SUMS] = [piece.measures for piece in self.pieces]
         for row, piece in enumerate(self.pieces):
             for resource, amount in piece.uses:
                 figures[row, SUMS + resources[resource]] += amount
-            for part in piece.parts:
-                if self._count_units:
-                    figures[row, units + parts[part]] += 1
-                else:
-                    bits[row, parts[part] // BITS] |= 1 << (parts[part] % BITS)
-        return figures, bits
+            for part in piece.parts if self.count_units else ():
+                figures[row, units + parts[part]] += 1
+        return figures, np.zeros((len(self.pieces), 1), dtype=np.int64) if self.count_units else _bits(self.pieces, parts)
+
+
+def undominated_of(several: Sequence[Lines]) -> list[Undominated]:
+    """`Lines.undominated` of the options of several links, in their order; those of few lines are compared together.
+
+    All must compare the same figures.
+    """
+    found: dict[int, Undominated] = {}
+    together: list[int] = []
+    pairs = 0
+    for place, lines in enumerate(several):
+        if lines.count_units or not 0 < len(lines.triples) <= FEW:
+            found[place] = lines.undominated()
+            continue
+        together.append(place)
+        pairs += len(lines.triples) ** 2 // 2
+        if pairs > _MOST_PAIRS:
+            found |= zip(together, _compared_together([several[place] for place in together]), strict=True)
+            together, pairs = [], 0
+    if together:
+        found |= zip(together, _compared_together([several[place] for place in together]), strict=True)
+    return [found[place] for place in range(len(several))]
+
+
+def _compared_together(several: Sequence[Lines]) -> list[Undominated]:
+    """The same, where units do not count; a piece that several lists hold is read once."""
+    pieces: list[Piece] = []
+    rows: dict[int, int] = {}
+    uses: list[tuple[int, int, int]] = []
+    row_of: list[int] = []
+    begins: list[int] = []
+    for lines in several:
+        begins.append(len(row_of))
+        resources = _numbered(resource for piece in lines.pieces for resource, _ in piece.uses)
+        for piece in lines.pieces:
+            row = len(pieces) if piece.uses else rows.setdefault(id(piece), len(pieces))
+            if row == len(pieces):
+                pieces.append(piece)
+                uses += [(row, SUMS + resources[resource], amount) for resource, amount in piece.uses]
+            row_of.append(row)
+    figures = np.zeros((len(pieces), max((column + 1 for _, column, _ in uses), default=SUMS)), dtype=np.int64)
+    figures[:, _UNKNOWN:SUMS] = [piece.measures for piece in pieces]
+    for row, column, amount in uses:
+        figures[row, column] += amount
+    bits = _bits(pieces, _numbered(part for piece in pieces for part in piece.parts))
+    sizes = np.array([len(lines.triples) for lines in several], dtype=np.intp)
+    triples = np.array([triple for lines in several for triple in lines.triples], dtype=np.int32)
+    list_of = np.repeat(np.arange(len(several)), sizes)
+    held = np.array(row_of, dtype=np.intp)[triples + np.array(begins, dtype=np.intp)[list_of, None]]
+    vectors, masks = _added(figures, bits, held)
+    compared = vectors[:, (vectors != vectors[0]).any(axis=0) & ~np.isin(np.arange(vectors.shape[1]), several[0].ignored)]
+    order = np.lexsort((*triples.T[::-1], *compared.T[::-1], np.bitwise_count(masks).sum(axis=1), list_of))
+    front = order[~beaten_within(compared[order], masks[order], sizes)]
+    found: list[Undominated] = [([], []) for _ in several]
+    first = np.cumsum(sizes) - sizes
+    for place, line, measures in zip(list_of[front].tolist(), (front - first[list_of[front]]).tolist(), vectors[front, _UNKNOWN:SUMS].tolist(), strict=True):
+        found[place][0].append(several[place].triples[line])
+        found[place][1].append(measures)
+    return found
+
+
+def _added(figures: NDArray[np.int64], bits: NDArray[np.int64], held: NDArray[np.integer[Any]]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The figures and the part numbers of lines, from those of the three pieces that each holds."""
+    vectors = figures[held].sum(axis=1)
+    np.minimum(vectors[:, _UNKNOWN], 1, out=vectors[:, _UNKNOWN])
+    return vectors, bits[held[:, 0]] | bits[held[:, 1]] | bits[held[:, 2]]
+
+
+def _bits(pieces: Sequence[Piece], parts: Mapping[str, int]) -> NDArray[np.int64]:
+    """The part numbers of each piece as bits."""
+    bits = np.zeros((len(pieces), len(parts) // BITS + 1), dtype=np.int64)
+    for row, piece in enumerate(pieces):
+        for part in piece.parts:
+            bits[row, parts[part] // BITS] |= 1 << (parts[part] % BITS)
+    return bits
 
 
 def _numbered(names: Iterable[Hashable]) -> dict[Any, int]:

@@ -16,7 +16,7 @@ from optiselect.model.catalog import Attenuator, Cord
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
 from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
-from optiselect.solver.lines import Lines, Piece, summed, units_of
+from optiselect.solver.lines import Lines, Piece, Undominated, summed, undominated_of, units_of
 from optiselect.solver.link_kinds import LinkKinds
 from optiselect.solver.option import COST, LinkRows, Option, OptionList, Pick, Sheet, Wanted
 from optiselect.solver.pairs import Accessories, Pair
@@ -102,7 +102,7 @@ class OptionBuilder:
         self._ladder_of: dict[Hashable, dict[int, Fits]] = {}
         self._pairs: dict[tuple[int, int], _PairPiece] = {}
         self._ways_apart: dict[tuple[int, int, int, int], Piece] = {}
-        self._ends_apart: dict[tuple[int, int, bool], Piece] = {}
+        self._ends_of: dict[int, list[Piece]] = {}
         self._repriced = repriced
         self._here: dict[int, Listed] = {}
         self._at_this_price: dict[int, Option] = {}
@@ -141,11 +141,27 @@ class OptionBuilder:
     def _listed(self, rows: LinkRows, own: tuple[Resource | None, ...], kind: int) -> Listed:
         """The options of links of a kind, listed here unless that was done elsewhere."""
         if not self._is_listed(kind):
-            parts: set[str] = set()
-            options = tuple(self._undominated(rows, own, parts))
-            taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
-            self._lists[kind, self._wanted] = Listed(own, OptionList(options, taken, self._compared, {}), frozenset(parts), self._fittings)
+            lines = self._lines(rows)
+            self._enter(own, kind, lines, lines.undominated())
         return self._lists[kind, self._wanted]
+
+    def list_together(self, several: Iterable[LinkRows]) -> None:
+        """List what these links need and is not listed, which takes less time than one after another."""
+        waiting: dict[int, tuple[tuple[Resource | None, ...], Lines]] = {}
+        for rows in several:
+            own, kind = self.kind(rows)
+            if kind not in waiting and kind not in self._here and not self._is_listed(kind):
+                waiting[kind] = own, self._lines(rows)
+        for (kind, (own, lines)), found in zip(waiting.items(), undominated_of([lines for _, lines in waiting.values()]), strict=True):
+            self._enter(own, kind, lines, found)
+
+    def _enter(self, own: tuple[Resource | None, ...], kind: int, lines: Lines, found: Undominated) -> None:
+        """Make the options that were found among these lines the list of a kind."""
+        places = _places(own)
+        options = tuple([_option([lines.pieces[piece] for piece in triple], its, places) for triple, its in zip(*found, strict=True)])
+        taken = tuple(dict.fromkeys(resource for option in options for resource, _ in option.uses))
+        parts = frozenset().union(*[piece.parts for piece in lines.pieces])
+        self._lists[kind, self._wanted] = Listed(own, OptionList(options, taken, self._compared, {}), parts, self._fittings)
 
     def _is_listed(self, kind: int) -> bool:
         listed = self._lists.get((kind, self._wanted))
@@ -170,24 +186,18 @@ class OptionBuilder:
             self._at_this_price[id(option)] = replace(option, cost=cost, pick=replace(pick, fit_a=fits[0], fit_b=fits[1]))
         return self._at_this_price[id(option)]
 
-    def _undominated(self, rows: LinkRows, own: tuple[Resource | None, ...], parts: set[str]) -> Iterable[Option]:
+    def _lines(self, rows: LinkRows) -> Lines:
+        """Every option of a link, to be compared."""
         lines = Lines(count_units=self._count_units, counted=self._wanted.counted)
-        ends: dict[tuple[int, int, int], int] = {}
+        numbers: dict[tuple[int, int], range] = {}
         for way, fits in self._ways(rows):
-            sides: list[list[int]] = [[], []]
             for side in (0, 1):
-                for position, item in fits[side]:
-                    key = (side, position, id(item))
-                    if key not in ends:
-                        ends[key] = lines.piece(self._end(rows.groups[side][position], position, item))
-                    sides[side].append(ends[key])
-            lines.add(lines.piece(way), *sides)
+                if (side, id(fits[side])) not in numbers:  # which its ladder holds
+                    numbers[side, id(fits[side])] = lines.enter(self._ends(rows.groups[side], fits[side]))
+            lines.add(lines.enter([way]), numbers[0, id(fits[0])], numbers[1, id(fits[1])])
         if self._accessories.policy.rules:
             lines.triples = [triple for triple in lines.triples if self._own_rules_hold(rows, _pick(lines.pieces, triple))]
-        parts.update(*[piece.parts for piece in lines.pieces])
-        triples, measures = lines.undominated()
-        places = _places(own)
-        return (_option([lines.pieces[piece] for piece in triple], its, places) for triple, its in zip(triples, measures, strict=True))
+        return lines
 
     def first(self, rows: LinkRows) -> Sequence[Option]:
         """Enough options to tell whether a link can be served, with and without an unknown figure (not all of them)."""
@@ -224,7 +234,7 @@ class OptionBuilder:
             for index, code in zip(served.tolist(), column[served].tolist(), strict=True):
                 pair = sheet.pairs[index]
                 if pair.a in at_a and pair.b in at_b:
-                    way = self._way(_Way(path_index, pair, code), along, sheet)
+                    way = self._way(path_index, pair, code, along, sheet)
                     if not way.parts or self._wanted.allows(way.parts):
                         yield way, (at_a[pair.a], at_b[pair.b])
 
@@ -261,44 +271,48 @@ class OptionBuilder:
                     by_light[item.fit.light_id].append((position, item))
         return dict(by_light)
 
-    def _way(self, way: _Way, along: Along, sheet: Sheet) -> Piece:
+    def _way(self, path: int, pair: Pair, code: int, along: Along, sheet: Sheet) -> Piece:
         """What a way adds: cords and attenuators, strands and runs. The attenuators are counted part numbers, the cords are not."""
-        apart = id(way.pair), way.code, way.path, along.fibers
+        apart = id(pair), code, path, along.fibers
         if not along.takes and apart in self._ways_apart:
             return self._ways_apart[apart]
-        key = (id(way.pair), way.code)
+        key = (id(pair), code)
         if key not in self._pairs:
-            self._pairs[key] = self._pair(sheet, way)
-        pair = self._pairs[key]
-        uses = (*pair.piece.uses, *((resource, pair.strands) for resource in along.strands), *along.others) if along.takes else pair.piece.uses
-        unknown, price, _, *rest = pair.piece.measures
-        piece = Piece((unknown, price, pair.strands * along.fibers, *rest), pair.piece.parts, uses, way)
+            self._pairs[key] = self._pair(sheet, pair, code)
+        its = self._pairs[key]
+        uses = (*its.piece.uses, *((resource, its.strands) for resource in along.strands), *along.others) if along.takes else its.piece.uses
+        unknown, price, _, *rest = its.piece.measures
+        piece = Piece((unknown, price, its.strands * along.fibers, *rest), its.piece.parts, uses, _Way(path, pair, code))
         if not along.takes:
             self._ways_apart[apart] = piece
         return piece
 
-    def _pair(self, sheet: Sheet, way: _Way) -> _PairPiece:
+    def _pair(self, sheet: Sheet, pair: Pair, code: int) -> _PairPiece:
         """What a pair of lights adds wherever it is."""
-        pair = way.pair
         attenuators: list[Attenuator] = [
             self._accessories.attenuators(sheet.ends[side][light].light)[position - 1]
-            for side, light, position in zip((0, 1), (pair.a, pair.b), attenuator_positions(way.code), strict=True)
+            for side, light, position in zip((0, 1), (pair.a, pair.b), attenuator_positions(code), strict=True)
             if position
         ]
         extras: tuple[Attenuator | Cord, ...] = (*attenuators, *(cord for cord in pair.cords if cord is not None))
         parts = tuple(item.part for item in attenuators)
-        measures = (int(rests_on_unknown(way.code)), sum(in_ten_thousandths(item.price) for item in extras), 0, 0, 0, self._disliked(parts))
+        measures = (int(rests_on_unknown(code)), sum(in_ten_thousandths(item.price) for item in extras), 0, 0, 0, self._disliked(parts))
         stock = tuple((("stock", item.part), 1) for item in extras if item.part in self._scarce.stock)
         light = sheet.ends[0][pair.a].light
         return _PairPiece(Piece(measures, parts, stock, None), (light.strands or 1) if light is not None else 0)
 
+    def _ends(self, groups: tuple[PortGroup, ...], fits: Fits) -> list[Piece]:
+        """What each of these fittings adds; where nothing of a device is scarce, the same at all ends that have them."""
+        scarce = self._scarce
+        if (scarce.ports or scarce.power) and any(group.resource in scarce.ports or group.device.id in scarce.power for group in groups):
+            return [self._end(groups[position], position, item) for position, item in fits]
+        if id(fits) not in self._ends_of:  # which its ladder holds; equal ladders are of groups with the same in place
+            self._ends_of[id(fits)] = [self._end(groups[position], position, item) for position, item in fits]
+        return self._ends_of[id(fits)]
+
     def _end(self, group: PortGroup, position: int, item: Accepted) -> Piece:
         """What the fitting of one end adds; a module that stays in place is not bought again."""
         scarce, fit = self._scarce, item.fit
-        anywhere = group.installed is None and group.resource not in scarce.ports and group.device.id not in scarce.power
-        apart = position, id(fit), item.unknown
-        if anywhere and apart in self._ends_apart:
-            return self._ends_apart[apart]
         kept = stays(fit, group)
         uses: list[tuple[Resource, int]] = []
         if group.resource in scarce.ports:
@@ -309,10 +323,7 @@ class OptionBuilder:
             uses += [(("stock", part), 1) for part in fit.parts if part in scarce.stock]
         changes = int(group.installed is not None and not kept)
         measures = (int(item.unknown), 0 if kept else fit.price, 0, int(fit.module is not None), changes, self._disliked(fit.parts))
-        piece = Piece(measures, fit.parts, tuple(uses), (position, fit))
-        if anywhere:
-            self._ends_apart[apart] = piece
-        return piece
+        return Piece(measures, fit.parts, tuple(uses), (position, fit))
 
     def _disliked(self, parts: Iterable[str]) -> int:
         return sum(part not in self._preferred for part in parts) if self._preferred else 0
@@ -325,7 +336,7 @@ class OptionBuilder:
             for side, position, fit in ((0, pick.group_a, pick.fit_a), (1, pick.group_b, pick.fit_b))
         ]
         sheet = self._sheets[rows.places[pick.path][0]]
-        return summed([counting._way(_Way(pick.path, pick.pair, pick.code), counting._takes.along(rows, pick.path), sheet), *ends])
+        return summed([counting._way(pick.path, pick.pair, pick.code, counting._takes.along(rows, pick.path), sheet), *ends])
 
     def _own_rules_hold(self, rows: LinkRows, pick: Pick) -> bool:
         from optiselect.rules import RULE_BY_ID

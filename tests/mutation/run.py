@@ -52,6 +52,10 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
             "tests/solver/test_cut_short.py",
         ),
     ),
+    "clusters": (
+        tuple(f"solver/{name}.py" for name in ("joined", "clusters", "joint", "lines")),
+        ("tests/solver/test_joint.py", "tests/solver/test_joined.py", "tests/solver/test_dominance.py", "tests/solver/test_clusters.py"),
+    ),
     "lists": (
         tuple(f"solver/{name}.py" for name in ("by_part_lists", "part_lists", "part_list_walk", "possible_parts", "share_tables", "shares", "dominance")),
         (

@@ -1,13 +1,19 @@
 """Options compared as lines of figures: the same remain as when each is compared with each."""
 
+import numpy as np
 import pytest
 
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
-from optiselect.solver.options import _places
+from optiselect.solver import lines
+from optiselect.solver.dominance import beaten_within
+from optiselect.solver.lines import Lines
+from optiselect.solver.option import Wanted
+from optiselect.solver.options import ALL, _option, _places
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
+from optiselect.solver.scarce import Scarce
 from tests.benchmarks.parts import site_catalog
 from tests.benchmarks.sites import site_network
 
@@ -43,5 +49,33 @@ def test_the_same_options_remain_as_when_each_is_compared_with_each(profile, pol
     builder = preparation.counting(preparation.may_run_short, may_stop=False).builder
     for row in preparation.rows.values():
         own = builder._takes.of(row)
-        found = builder._undominated(row, own, set())
+        its = builder._lines(row)
+        found = [_option([its.pieces[piece] for piece in triple], measures, _places(own)) for triple, measures in zip(*its.undominated(), strict=True)]
         assert {figures(option) for option in found} == left_of(list(builder._each(row, _places(own))), policy.spares is not None)
+
+
+@pytest.mark.parametrize("policy", [Policy(), Policy(spares={}), Policy(objective=("links", "modules", "cost"))])
+@pytest.mark.parametrize("profile", ["usual", "tight", "ring", "hard"])
+@pytest.mark.parametrize("most_pairs", [0, 2_000, 300_000])
+def test_options_of_many_links_are_compared_together_as_of_each_by_itself(profile, policy, most_pairs, monkeypatch):
+    monkeypatch.setattr(lines, "_MOST_PAIRS", most_pairs)
+    network = Network(**site_network(30, profile=profile, seed=2))
+    catalog = Catalog(**site_catalog(60, profile=profile, seed=2))
+    preparation = Preparation(network, catalog, policy, Watch(None, None, 60, None))
+    preparation.run()
+    for scarce in (preparation.may_run_short, Scarce()):
+        for wanted in (ALL, Wanted(counted=frozenset({0}))):
+            builder = preparation.counting(scarce, may_stop=False, wanted=wanted).builder
+            several = [builder._lines(row) for row in preparation.rows.values()]
+            assert lines.undominated_of([*several, Lines(count_units=policy.spares is not None, counted=wanted.counted)]) == [
+                *(each.undominated() for each in several),
+                ([], []),
+            ]
+            assert any(len(each.triples) > lines.FEW for each in several) or profile != "hard"
+
+
+def test_lines_are_pointless_beside_earlier_ones_of_their_own_list_only():
+    vectors = np.array([[1, 2], [1, 2], [2, 2], [1, 2], [0, 3]])
+    masks = np.array([[0b01], [0b11], [0b01], [0b01], [0b01]])
+    assert beaten_within(vectors, masks, np.array([3, 2])).tolist() == [False, True, True, False, False]
+    assert beaten_within(vectors, masks, np.array([1, 1, 0, 3])).tolist() == [False, False, False, False, False]
