@@ -94,9 +94,13 @@ def fiber_codes(
         return codes
     figures = _Figures(rows, {light.tx_nm for pair in able for light in (pair.a, pair.b)}, asked.policy)
     at_once = max(1, _CELLS // len(rows))
-    for start in range(0, len(able), at_once):
-        some = able[start : start + at_once]
-        codes[[pair.place for pair in some]] = _codes(some, figures, asked, accessories)
+    for some, code in (
+        ([pair for pair in able if not figures.may_be_too_bright(pair)], _enough_light),
+        ([pair for pair in able if figures.may_be_too_bright(pair)], _attenuated_light),
+    ):
+        for start in range(0, len(some), at_once):
+            block = some[start : start + at_once]
+            codes[[pair.place for pair in block]] = np.where(_served(block, figures, asked), code(block, figures, accessories), NOT_SERVED)
     return codes
 
 
@@ -124,6 +128,13 @@ class _Figures:
                 self._ask(row.path, column, policy)
         for grade, columns in counted.items():
             self._multiply(grade, [row.path for row in rows], columns, policy)
+        self._least_of_all: list[int] = self.least.min(axis=1).tolist()
+        self._is_known = [least >= 0 for least in self.most.min(axis=1).tolist()]
+
+    def may_be_too_bright(self, pair: _Able) -> bool:
+        """Whether light of a pair needs an attenuator on some row, or what is lost there is unknown."""
+        sent = [self.place[light.tx_nm] for light in (pair.a, pair.b)]
+        return any(not self._is_known[place] or excess > self._least_of_all[place] for place, excess in zip(sent, pair.limits.excess, strict=True))
 
     def _ask(self, path: Path, column: int, policy: Policy) -> None:
         for window, place in self.place.items():
@@ -148,24 +159,44 @@ class _Figures:
             self.least[place, columns], self.most[place, columns] = to_millidecibel(least), to_millidecibel(most + allowance)
 
 
-def _codes(able: Sequence[_Able], figures: _Figures, asked: Asked, accessories: Accessories) -> NDArray[np.int64]:
-    """The codes of some pairs that some length would serve."""
+def _served(able: Sequence[_Able], figures: _Figures, asked: Asked) -> NDArray[np.bool_]:
+    """Where pairs reach, on as many strands as are free, and enough passes."""
     lengths = figures.lengths
-    reach, dispersion, known, unstated = (
-        np.array([[getattr(pair.limits, name)] for pair in able]) for name in ("reach_m", "dispersion_m", "dispersion_known_m", "unknown")
-    )
-    ok = (lengths <= reach) & (lengths <= dispersion) & (figures.free >= np.array([[pair.a.strands or 1] for pair in able]))
+    reach, dispersion = (np.array([[getattr(pair.limits, name)] for pair in able]) for name in ("reach_m", "dispersion_m"))
+    ok: NDArray[np.bool_] = lengths <= np.minimum(reach, dispersion)
+    ok &= figures.free >= np.array([[pair.a.strands or 1] for pair in able])
     if "throughput" not in asked.waived:
         ok &= _passes_enough(able, figures, asked)
+    return ok
+
+
+def _doubtful(able: Sequence[_Able], figures: _Figures) -> NDArray[np.bool_]:
+    """Where a figure that a pair or its dispersion is judged by is missing."""
+    unstated, known = (np.array([[getattr(pair.limits, name)] for pair in able]) for name in ("unknown", "dispersion_known_m"))
+    doubtful: NDArray[np.bool_] = np.logical_or(unstated, figures.lengths > known)
+    return doubtful
+
+
+def _enough_light(able: Sequence[_Able], figures: _Figures, accessories: Accessories) -> NDArray[np.int64]:
+    """The codes of pairs that are nowhere too bright, by light alone: no attenuators, whatever there are."""
+    sent_a, sent_b = [figures.place[pair.a.tx_nm] for pair in able], [figures.place[pair.b.tx_nm] for pair in able]
+    available = np.array([pair.limits.available for pair in able], dtype=np.int64)
+    ok = np.logical_and(figures.most[sent_a] <= available[:, :1], figures.most[sent_b] <= available[:, 1:])
+    return np.where(ok, _doubtful(able, figures), NOT_SERVED)
+
+
+def _attenuated_light(able: Sequence[_Able], figures: _Figures, accessories: Accessories) -> NDArray[np.int64]:
+    """The codes of any pairs, by light alone."""
     light, at_a, at_b, unknown = _light(able, figures, accessories)
-    codes: NDArray[np.int64] = np.where(ok & light, ((at_b * _STEP + at_a) << 1) | unstated | unknown | (lengths > known), NOT_SERVED)
-    return codes
+    return np.where(light, ((at_b * _STEP + at_a) << 1) | unknown | _doubtful(able, figures), NOT_SERVED)
 
 
 def _passes_enough(able: Sequence[_Able], figures: _Figures, asked: Asked) -> NDArray[np.bool_]:
     """Where as much passes as a link needs; something must pass where the medium slows with distance."""
     needs = figures.needs
     enough = np.repeat((needs <= mbit_s(asked.rate))[None, :], len(able), axis=0)
+    if all(light.throughput_mbit_s is None for pair in able for light in (pair.a, pair.b)):
+        return enough
     for line, pair in enumerate(able):
         slow = [light for light in (pair.a, pair.b) if light.throughput_mbit_s is not None]
         if slow:

@@ -41,9 +41,10 @@ Unit = tuple[str, ...]
 
 
 class Cluster:
-    """Links that are joined by resources, alike ones beside one another; of links that take nothing scarce, all that are alike.
+    """Links that are joined by resources; of links that take nothing scarce, all that are alike.
 
-    The order of its links depends on nothing but what their options say, and their ids: so clusters of the same links are few.
+    The order of its links depends on nothing but what is asked of them, what their options say, and their ids, so that few clusters differ:
+    critical links first, then by weight.
 
     Attributes:
         members: its links with their options; of links that are alike, one that stands for them all.
@@ -183,7 +184,7 @@ def _clusters(
     for its in by_leader.values():
         if len(its) > 1:
             said |= {id(member.found.options): said_by(member.found.options) for member in its if id(member.found.options) not in said}
-            its.sort(key=lambda member: (said[id(member.found.options)], member.critical, member.weight))
+            its.sort(key=lambda member: (not member.critical, -member.weight, said[id(member.found.options)]))
         yield Cluster(its, [tuple([member.link for member in its])])
 
 

@@ -119,7 +119,7 @@ def test_clusters_that_begin_alike_list_their_beginning_once(monkeypatch: pytest
     monkeypatch.setattr("optiselect.solver.clusters.joined_by", counted)
     listing = Clusters({RUNS[0]: 99}, (), SETTLED, COUNTED, count_units=False, shapes=Shapes())
     for last in (alike, another):
-        members = [Member("1", alike, False, 1), Member("2", alike, False, 1), Member("3", last, False, 9)]
+        members = [Member("1", alike, False, 1), Member("2", alike, False, 1), Member("3", last, False, 1)]
         (cluster,) = joined(members, ()).clusters
         assert listing.ways(cluster)
     assert before == [0, 1, 2, 2]
