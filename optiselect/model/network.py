@@ -172,7 +172,7 @@ class Device(Noun):
         if len(self.ports) > _FEW_ENTRIES:
             return self.port_by_id[port_id]
         for port in self.ports:
-            if port_id in port.names:
+            if port_id == port.id or (port.ids is not None and port_id in port.names):
                 return port
         raise KeyError(port_id)
 

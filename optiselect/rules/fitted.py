@@ -27,7 +27,7 @@ class Path:
         sites: the sites (None where not stated) of the first device, the panels and the last device.
         run_ids: the ids of its runs, in order.
         length_m: metres, all runs together, to a millimetre (so that 549.9 m and 0.1 m are 550 m).
-        cabling: what it shares with paths that are cabled alike.
+        cabling: what it shares with paths that are cabled alike. medium: of its runs.
         counts: grade, length in mm, connections and splices of all runs together; None where a run has figures of its own or another grade.
     """
 
@@ -38,19 +38,17 @@ class Path:
     run_ids: tuple[str, ...] = field(init=False, repr=False, compare=False)
     length_m: float = field(init=False, repr=False, compare=False)
     cabling: Cabling = field(init=False, repr=False, compare=False)
+    medium: Medium = field(init=False, repr=False, compare=False)
     counts: tuple[Grade, int, int, int] | None = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         runs = self.runs
         object.__setattr__(self, "run_ids", tuple([run.id for run in runs]))
         object.__setattr__(self, "length_m", round(sum([run.length_m for run in runs]), 3))
-        object.__setattr__(self, "cabling", cabling_of(runs, self.flipped))
+        cabling = cabling_of(runs, self.flipped)
+        object.__setattr__(self, "cabling", cabling)
+        object.__setattr__(self, "medium", cabling.medium)
         object.__setattr__(self, "counts", self._counts())
-
-    @property
-    def medium(self) -> Medium:
-        """The medium of its runs."""
-        return self.cabling.medium
 
     @property
     def category(self) -> Category | None:
@@ -257,7 +255,7 @@ class FittedLink:
     def beams(self) -> tuple[Beam, ...]:
         """The light of both directions, first end to second and back; nothing unless both ends put light into fiber."""
         a, b = self.a.light, self.b.light
-        if self.asked.path.cabling.medium != "fiber" or a is None or b is None or a.medium not in ("fiber", None) or b.medium not in ("fiber", None):
+        if self.asked.path.medium != "fiber" or a is None or b is None or a.medium not in ("fiber", None) or b.medium not in ("fiber", None):
             return ()
         return Beam(self.a, a, self.b, b), Beam(self.b, b, self.a, a)
 

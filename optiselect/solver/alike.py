@@ -88,7 +88,7 @@ class _Along:
 
     def __init__(self) -> None:
         self._open: set[int] = set()
-        self._alike: dict[Hashable, tuple[list[int], list[list[float]]]] = {}
+        self._alike: dict[Hashable, tuple[list[int], list[tuple[float, ...]]]] = {}
 
     def add(self, place: int, link: FittedLink, lights: Lights, kinds: _Kinds) -> None:
         """Add a link, by its place among all."""
@@ -96,18 +96,15 @@ class _Along:
         if figures is None:
             self._open.add(place)
             return
-        key = kinds.along(link)
-        if key not in self._alike:
-            self._alike[key] = [], [[] for _ in figures]
-        places, columns = self._alike[key]
+        places, compared = self._alike.setdefault(kinds.along(link), ([], []))
         places.append(place)
-        for column, figure in zip(columns, figures, strict=True):
-            column.append(figure)
+        compared.append(figures)
 
     def still_open(self, links: Sequence[FittedLink]) -> set[int]:
         """The places of the links on which the rules of a path may find something."""
         still_open = self._open.copy()
-        for places, columns in self._alike.values():
+        for places, compared in self._alike.values():
+            columns = [*zip(*compared, strict=True)]
             if len(columns) > 1 and _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
                 still_open.update(places)
                 continue
@@ -117,18 +114,19 @@ class _Along:
         return still_open
 
 
-def _compared(link: FittedLink, lights: Lights) -> list[float] | None:
+def _compared(link: FittedLink, lights: Lights) -> tuple[float, ...] | None:
     """The figures that the rules of a path compare with limits: the length, and the losses of either direction.
 
     None where a link speaks for itself only: a loss is not known, what passes need not fall with the length, or the user's own rules are asked.
     """
-    if link.policy.rules or any(end.light is not None and end.light.throughput_mbit_s is not None for end in link.ends):
+    asked, a, b = link.asked, link.a.light, link.b.light
+    if asked.policy.rules or (a is not None and a.throughput_mbit_s is not None) or (b is not None and b.throughput_mbit_s is not None):
         return None
-    figures = [link.path.length_m]
+    figures: tuple[float, ...] = (asked.path.length_m,)
     for light in lights:
         if light.loss_min_db is None or light.loss_max_db is None:
             return None
-        figures += light.loss_min_db, light.loss_max_db
+        figures = *figures, light.loss_min_db, light.loss_max_db
     return figures
 
 
@@ -156,7 +154,8 @@ class _Kinds:
 
     def of_link(self, link: FittedLink) -> tuple[Hashable, ...]:
         """All that the rules of an end or of a pair may look at; equal ones are told apart by names, lengths and losses only."""
-        return self._end(link.a), self._end(link.b), self._path(link.path), link.rate, id(link.policy), link.cords_stated
+        asked = link.asked
+        return self._end(link.a), self._end(link.b), self._path(asked.path), asked.rate, id(asked.policy), link.cords_stated
 
     def along(self, link: FittedLink) -> tuple[Hashable, ...]:
         """All that the rules of a path may look at beside `_compared`."""

@@ -84,7 +84,7 @@ class Refitter:
         port = device.port(planned.port)
         module = self._catalog.module_by_part[planned.module] if planned.module else None
         converter = self._catalog.converter_by_part[planned.converter] if planned.converter else None
-        name = f"{planned.device}/{planned.port}"
+        installed = self._network.installed if self._policy.keep_installed != "no" else None
         return FittedEnd(
             device,
             self._network.site_by_id.get(device.site) if device.site else None,
@@ -96,7 +96,7 @@ class Refitter:
             converter,
             self._catalog.cord_by_part[planned.cord] if planned.cord else None,
             self._catalog.attenuator_by_part[planned.attenuator] if planned.attenuator else None,
-            self._network.installed.get(name) if self._policy.keep_installed != "no" else None,
+            installed.get(f"{planned.device}/{planned.port}") if installed else None,
         )
 
     def _light(self, module: Module | None, converter: Converter | None, port: Port, rate: Rate) -> Transceiver | None:

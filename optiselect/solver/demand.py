@@ -122,11 +122,12 @@ class Demand:
         over: dict[str, int] = {}
         for sheet_index, index in row.places:
             sheet = sheets[sheet_index]
-            most = sheet.most_strands[index]
-            path = sheet.paths[index]
-            units = most if path.medium == "fiber" else min(most, 1)
+            path, units = sheet.paths[index], sheet.most_strands[index]
+            if path.medium != "fiber":
+                units = min(units, 1)
             for run_id in path.run_ids:
-                over[run_id] = max(over.get(run_id, 0), units)
+                if units >= over.get(run_id, 0):
+                    over[run_id] = units
         for run_id, units in over.items():
             self._along[run_id] = self._along.get(run_id, 0) + sign * units
         runs.update(over)
@@ -134,13 +135,15 @@ class Demand:
         asked = tuple({sheet for sheet, _ in row.places}) if len(row.places) > 1 else (row.places[0][0],)
         for groups in row.groups:
             positions, most_power, parts = self._at_end(asked, groups)
-            its: list[tuple[Resource, int]] = [(groups[position].resource, 1) for position in positions]
+            its: list[Resource] = [groups[position].resource for position in positions]
+            its += [("stock", part) for part in parts]
+            for resource in its:
+                wanted[resource] = wanted.get(resource, 0) + sign
             if groups and groups[0].device.module_power_w is not None:
-                its.append((("power", groups[0].device.id), most_power))
-            its += [(("stock", part), 1) for part in parts]
-            for resource, units in its:
-                wanted[resource] = wanted.get(resource, 0) + sign * units
-                touched.add(resource)
+                power = ("power", groups[0].device.id)
+                wanted[power] = wanted.get(power, 0) + sign * most_power
+                touched.add(power)
+            touched.update(its)
 
     def _at_end(self, sheets: tuple[int, ...], groups: Side) -> tuple[list[int], int, list[str]]:
         """What an end may want at most: ports of the groups that some fitting goes to first (positions), power in mW, and parts in stock."""

@@ -49,11 +49,12 @@ def rests_on_unknown(code: Code) -> bool:
 
 
 class Row(NamedTuple):
-    """A link over one of its paths."""
+    """A link over one of its paths, with the strands that are free there."""
 
     link: Link
     path: Path
     waived: frozenset[str]
+    free: int
 
 
 @dataclass
@@ -115,7 +116,7 @@ class _Figures:
     def __init__(self, rows: Sequence[Row], windows: set[Window | None], policy: Policy) -> None:
         self.rows = rows
         self.lengths = np.array([row.path.length_m for row in rows], dtype=np.float64)
-        self.free = np.array([strands_free(row.path, policy) for row in rows])
+        self.free = np.array([row.free for row in rows])
         self.needs = np.array([row.link.throughput_mbit_s or 0.0 for row in rows])
         self.place = {window: index for index, window in enumerate(windows)}
         self.least = np.full((len(windows), len(rows)), -_FAR, dtype=np.int64)

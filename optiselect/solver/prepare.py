@@ -296,7 +296,7 @@ class Preparation:
             for link in asking:
                 row = LinkRows(link, rate, tuple(places[link.id]), self.sides[link.id])
                 tried.setdefault(link.id, rate)
-                found = [option for option in alone.first(row) if self._fits_alone(option)] if row.places else []
+                found = [option for option in alone.first(row) if not option.uses or self._fits_alone(option)] if row.places else []
                 if any(not option.unknown for option in found):
                     settled[link.id] = row
                 elif found:
@@ -328,11 +328,11 @@ class Preparation:
         """Gather links by profile of path, and work out each profile's codes; returns each link's places."""
         rows_of: dict[Hashable, list[Row]] = defaultdict(list)
         for link in asking:
+            waived = self.policy.waived_on(link.id)
             for path in self.paths_of[link.id]:
-                waived = self.policy.waived_on(link.id)
-                if path.medium == "fiber" and (len(path.cores) != 1 or strands_free(path, self.policy) < 1):
-                    continue
-                rows_of[path.profile, waived].append(Row(link, path, waived))
+                free = strands_free(path, self.policy)
+                if path.medium != "fiber" or (free > 0 and len(path.cabling.cores) == 1):
+                    rows_of[path.profile, waived].append(Row(link, path, waived, free))
         places: dict[str, list[tuple[int, int]]] = defaultdict(list)
         for rows in rows_of.values():
             sheet = self._sheet(rows, rate)
@@ -344,8 +344,9 @@ class Preparation:
     def _sheet(self, rows: list[Row], rate: Rate) -> Sheet:
         asked = Asked(rows[0].link, rate, rows[0].path, self.policy, rows[0].waived)
         ends: tuple[dict[int, FittedEnd], dict[int, FittedEnd]] = ({}, {})
+        sides = [self.sides[row.link.id] for row in rows]
         for side in (0, 1):
-            for end_class in sorted({group.end_class for row in rows for group in self.sides[row.link.id][side]}):
+            for end_class in sorted({group.end_class for both in sides for group in both[side]}):
                 for item in self.fittings.accepted(end_class, asked):
                     ends[side].setdefault(item.fit.light_id, self.fittings.fitted(self.fittings.classes[end_class], item.fit))
         key = rate, asked.path.profile, asked.waived, frozenset(ends[0]), frozenset(ends[1])

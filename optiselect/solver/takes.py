@@ -28,13 +28,14 @@ class Takes:
 
     def __init__(self, scarce: Scarce, sheets: Sequence[Sheet]) -> None:
         self._scarce, self._sheets = scarce, sheets
+        self._any_at_ends = bool(scarce.ports or scarce.power)
         self._at_sides: dict[int, tuple[Resource | None, ...]] = {}
 
     def of(self, rows: LinkRows) -> tuple[Resource | None, ...]:
         """What a link can take of what is scarce, in an order that links of one kind share (nothing where it takes none); stock goes by its own name."""
         scarce, sheets = self._scarce, self._sheets
         diverse = rows.link.id in scarce.diverse
-        ends = self._at_side(rows.groups[0]), self._at_side(rows.groups[1])
+        ends = (self._at_side(rows.groups[0]), self._at_side(rows.groups[1])) if self._any_at_ends else ((), ())
         if not (diverse or ends[0] or ends[1]) and not self._along_any(rows):
             return ()
         found: list[Resource | None] = []

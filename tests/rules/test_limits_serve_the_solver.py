@@ -13,7 +13,7 @@ from optiselect.rules import PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import FittedLink
 from optiselect.rules.rule import Breach, Rule
 from optiselect.solver import distances
-from optiselect.solver.distances import NOT_SERVED, Row, attenuator_positions, copper_codes, fiber_codes, rests_on_unknown
+from optiselect.solver.distances import NOT_SERVED, Row, attenuator_positions, copper_codes, fiber_codes, rests_on_unknown, strands_free
 from optiselect.solver.pairs import WHATEVER_THE_CORDS, Accessories, Pair
 from optiselect.standards.pmd import pmd
 from tests.rules.fitting import copper, fiber, link
@@ -89,7 +89,7 @@ def test_light_over_fiber(modules: tuple[Module, Module], grade: str, length_m: 
     pair_holds = all(breach.unknown for rule in PAIR_RULES for breach in rule.check(bare))
     lights = ({0: bare.a}, {0: bare.b})
     candidates = [Pair(0, 0, (None, None), False)] if pair_holds else []
-    codes = [int(code) for code in fiber_codes([Row(bare.asked.link, bare.path, frozenset())], candidates, lights, bare.asked, accessories).flat]
+    codes = [int(code) for code in fiber_codes([row_of(bare)], candidates, lights, bare.asked, accessories).flat]
     chosen = [
         with_attenuators(bare, *([None, *ladder][position] for ladder, position in zip(ladders, attenuator_positions(code), strict=True)))
         for code in codes
@@ -106,6 +106,10 @@ STEPS = [0, 30, 300, 550, 5000, 9000, 20_000, 38_000]
 FIGURES = [{}, {"splices": 3}, {"measured_loss_db": {1310: 1.0}}, {"attenuation_db_km": {1310: 0.3}}, {"connections": 5}, {"strands": 1}]
 
 
+def row_of(link: FittedLink) -> Row:
+    return Row(link.asked.link, link.path, frozenset(), strands_free(link.path, link.policy))
+
+
 @pytest.mark.parametrize("at_once", [1, 20, 100_000])
 @pytest.mark.parametrize("most_pico", [0, 2**61])
 @pytest.mark.parametrize(("family", "grade"), [(GIGABIT, "OS2"), (TEN, "OS2"), (GIGABIT, "OM3"), (TEN, "OM3")])
@@ -119,7 +123,7 @@ def test_many_links_and_pairs_at_once_are_served_as_each_by_itself(
         link(first, second, fiber(length_m, grade, **figures))
         for first, second, length_m, figures in zip(modules, reversed(modules), STEPS * 3, FIGURES * 4, strict=False)
     ]
-    rows = [Row(its.asked.link, its.path, frozenset()) for its in fitted]
+    rows = [row_of(its) for its in fitted]
     lights = {number: its.a for number, its in enumerate(fitted)}, {number: its.b for number, its in enumerate(fitted)}
     pairs = [Pair(a, b, (None, None), a == b) for a in lights[0] for b in lights[1] if fitted[a].a.light and fitted[b].b.light]
     accessories = Accessories(Catalog(attenuators=ATTENUATORS), Policy(), 10)
@@ -161,7 +165,7 @@ def test_copper(ends: tuple[Module | None, Module | None], category: str, length
     """The solver serves a link exactly where the rules do, and rests on an unknown exactly where they say so."""
     policy = Policy(copper_between_buildings=True)
     bare = link(*ends, copper(length_m, category), rate="1G", policy=policy, throughput_mbit_s=wanted)
-    codes = copper_codes([Row(bare.asked.link, bare.path, frozenset())], [Pair(0, 0, (None, None), False)], ({0: bare.a}, {0: bare.b}), bare.asked)
+    codes = copper_codes([row_of(bare)], [Pair(0, 0, (None, None), False)], ({0: bare.a}, {0: bare.b}), bare.asked)
     code = int(codes[0, 0])
     assert (code != NOT_SERVED) == served(bare)
     assert (code != NOT_SERVED and rests_on_unknown(code)) == (served(bare) and bool(told(bare)))
