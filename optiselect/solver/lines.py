@@ -20,8 +20,8 @@ from optiselect.solver.dominance import BITS, FEW, SUMS, beaten_within, undomina
 from optiselect.solver.scarce import Resource
 
 _UNKNOWN = 2
-_MOST_PAIRS = 300_000
-"""Pairs of lines that are compared at once."""
+MOST_PAIRS = 300_000
+"""So many pairs of lines are compared at once: some hundredths of a second."""
 Triple = tuple[int, int, int]
 Undominated = tuple[list[Triple], list[list[int]]]
 """Options that none makes pointless, in a fixed order, each with its measures."""
@@ -64,6 +64,11 @@ class Lines:
         """Enter every option of one of these ways with one of these fittings at each end."""
         self.triples += product(ways, at_a, at_b)
 
+    @property
+    def pairs(self) -> int:
+        """How many pairs of options there are to compare."""
+        return len(self.triples) ** 2 // 2
+
     def undominated(self) -> Undominated:
         """The options that none makes pointless."""
         if not self.triples:
@@ -98,21 +103,9 @@ def undominated_of(several: Sequence[Lines]) -> list[Undominated]:
 
     All must compare the same figures.
     """
-    found: dict[int, Undominated] = {}
-    together: list[int] = []
-    pairs = 0
-    for place, lines in enumerate(several):
-        if lines.count_units or not 0 < len(lines.triples) <= FEW:
-            found[place] = lines.undominated()
-            continue
-        together.append(place)
-        pairs += len(lines.triples) ** 2 // 2
-        if pairs > _MOST_PAIRS:
-            found |= zip(together, _compared_together([several[place] for place in together]), strict=True)
-            together, pairs = [], 0
-    if together:
-        found |= zip(together, _compared_together([several[place] for place in together]), strict=True)
-    return [found[place] for place in range(len(several))]
+    together = [lines for lines in several if 0 < len(lines.triples) <= FEW and not lines.count_units]
+    found = {id(lines): its for lines, its in zip(together, _compared_together(together) if together else [], strict=True)}
+    return [found.get(id(lines)) or lines.undominated() for lines in several]
 
 
 def _compared_together(several: Sequence[Lines]) -> list[Undominated]:

@@ -16,7 +16,7 @@ from optiselect.model.catalog import Attenuator, Cord
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.solver.distances import NOT_SERVED, attenuator_positions, rests_on_unknown
 from optiselect.solver.fittings import Accepted, Fittings, PortGroup, in_ten_thousandths, is_fed, stays
-from optiselect.solver.lines import Lines, Piece, Undominated, summed, undominated_of, units_of
+from optiselect.solver.lines import MOST_PAIRS, Lines, Piece, Undominated, summed, undominated_of, units_of
 from optiselect.solver.link_kinds import LinkKinds
 from optiselect.solver.option import COST, LinkRows, Option, OptionList, Pick, Sheet, Wanted
 from optiselect.solver.pairs import Accessories, Pair
@@ -146,12 +146,21 @@ class OptionBuilder:
         return self._lists[kind, self._wanted]
 
     def list_together(self, several: Iterable[LinkRows]) -> None:
-        """List what these links need and is not listed, which takes less time than one after another."""
+        """List what these links need and is not listed, which takes less time than one after another; between two links it is no long time."""
         waiting: dict[int, tuple[tuple[Resource | None, ...], Lines]] = {}
+        pairs = 0
         for rows in several:
             own, kind = self.kind(rows)
-            if kind not in waiting and kind not in self._here and not self._is_listed(kind):
-                waiting[kind] = own, self._lines(rows)
+            if kind in waiting or kind in self._here or self._is_listed(kind):
+                continue
+            waiting[kind] = own, self._lines(rows)
+            pairs += waiting[kind][1].pairs
+            if pairs > MOST_PAIRS:
+                self._enter_all(waiting)
+                waiting, pairs = {}, 0
+        self._enter_all(waiting)
+
+    def _enter_all(self, waiting: Mapping[int, tuple[tuple[Resource | None, ...], Lines]]) -> None:
         for (kind, (own, lines)), found in zip(waiting.items(), undominated_of([lines for _, lines in waiting.values()]), strict=True):
             self._enter(own, kind, lines, found)
 
@@ -227,8 +236,6 @@ class OptionBuilder:
             sheet = self._sheets[sheet_index]
             column = sheet.codes[:, row]
             served = np.flatnonzero(column != NOT_SERVED)
-            if not len(served):
-                continue
             at_a, at_b = self._ladder(rows.groups[0], sheet), self._ladder(rows.groups[1], sheet)
             along = self._takes.along(rows, path_index)
             for index, code in zip(served.tolist(), column[served].tolist(), strict=True):

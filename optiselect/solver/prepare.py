@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import ChainMap, Counter, defaultdict
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -32,7 +32,7 @@ from optiselect.solver.scarce import Resource, Scarce
 AskKey = tuple[int, Rate, Medium, frozenset[str]]
 """An end class, and the rate, the medium and the waived rules that it is asked for."""
 _ALONE: dict[Rate, tuple[Rate, ...]] = {rate: (rate,) for rate in RATES}
-_BETWEEN_STEPS, _LISTED_TOGETHER = 16, 512
+_BETWEEN_STEPS = 16
 """Links between two looks at the clock."""
 
 
@@ -201,18 +201,21 @@ class Preparation:
         options: dict[str, OptionList] = {}
         before = self._counted_before(scarce, wanted)
         standing = {link_id: found for link_id, found in before.options.items() if link_id in self._same} if before is not None else {}
-        rows = [*self.rows.items()]
-        for start in range(0, len(rows), _LISTED_TOGETHER):
-            some = rows[start : start + _LISTED_TOGETHER]
-            if may_stop:
-                self.watch.step("options", start, len(rows), has_plan=has_plan)
-            builder.list_together(row for link_id, row in some if link_id not in standing)
-            for link_id, row in some:
-                found = standing.get(link_id)
-                if found is None or (before is not None and self._repriced and not builder.stands(before.builder.kind(row)[1])):
-                    found = builder.options(row)
-                if found.options:
-                    options[link_id] = found
+
+        def not_standing() -> Iterator[LinkRows]:
+            for done, (link_id, row) in enumerate(self.rows.items()):
+                if may_stop and done % _BETWEEN_STEPS == 0:
+                    self.watch.step("options", done, len(self.rows), has_plan=has_plan)
+                if link_id not in standing:
+                    yield row
+
+        builder.list_together(not_standing())
+        for link_id, row in self.rows.items():
+            found = standing.get(link_id)
+            if found is None or (before is not None and self._repriced and not builder.stands(before.builder.kind(row)[1])):
+                found = builder.options(row)
+            if found.options:
+                options[link_id] = found
         capacity = {resource: amount for resource, amount in self.capacity.items() if scarce.counts(resource)}
         apart = tuple(pair for pair in self.apart if all(resource[1] in scarce.diverse for resource in pair))
         prepared = Prepared(self.rows, options, capacity, apart, builder, self.impossible, frozenset(self.paths.cut), before)

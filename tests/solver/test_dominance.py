@@ -6,7 +6,7 @@ import pytest
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
-from optiselect.solver import lines
+from optiselect.solver import lines, options
 from optiselect.solver.dominance import beaten_within
 from optiselect.solver.lines import Lines
 from optiselect.solver.option import Wanted
@@ -56,9 +56,7 @@ def test_the_same_options_remain_as_when_each_is_compared_with_each(profile, pol
 
 @pytest.mark.parametrize("policy", [Policy(), Policy(spares={}), Policy(objective=("links", "modules", "cost"))])
 @pytest.mark.parametrize("profile", ["usual", "tight", "ring", "hard"])
-@pytest.mark.parametrize("most_pairs", [0, 2_000, 300_000])
-def test_options_of_many_links_are_compared_together_as_of_each_by_itself(profile, policy, most_pairs, monkeypatch):
-    monkeypatch.setattr(lines, "_MOST_PAIRS", most_pairs)
+def test_options_of_many_links_are_compared_together_as_of_each_by_itself(profile, policy):
     network = Network(**site_network(30, profile=profile, seed=2))
     catalog = Catalog(**site_catalog(60, profile=profile, seed=2))
     preparation = Preparation(network, catalog, policy, Watch(None, None, 60, None))
@@ -79,3 +77,18 @@ def test_lines_are_pointless_beside_earlier_ones_of_their_own_list_only():
     masks = np.array([[0b01], [0b11], [0b01], [0b01], [0b01]])
     assert beaten_within(vectors, masks, np.array([3, 2])).tolist() == [False, True, True, False, False]
     assert beaten_within(vectors, masks, np.array([1, 1, 0, 3])).tolist() == [False, False, False, False, False]
+
+
+def test_lists_are_the_same_however_many_are_made_together(monkeypatch):
+    network, catalog = Network(**site_network(30, profile="tight", seed=2)), Catalog(**site_catalog(60, profile="tight", seed=2))
+    preparation = Preparation(network, catalog, Policy(), Watch(None, None, 60, None))
+    preparation.run()
+    found = []
+    for most_pairs in (0, 3_000, 300_000):
+        monkeypatch.setattr(options, "MOST_PAIRS", most_pairs)
+        preparation._lists.clear()
+        found.append(preparation.counting(preparation.may_run_short, may_stop=False).options)
+    assert found[0].keys() == found[1].keys() == found[2].keys()
+    for link_id, its in found[0].items():
+        assert [figures(option) for option in its.options] == [figures(option) for option in found[1][link_id].options]
+        assert [figures(option) for option in its.options] == [figures(option) for option in found[2][link_id].options]
