@@ -25,7 +25,7 @@ import numpy as np
 from optiselect.solver.dominance import SUMS
 from optiselect.solver.joined import Apart, Cluster, Member, partners
 from optiselect.solver.joint import NO_LIMIT, NOBODY, Joint, Table, joined_by, table_of
-from optiselect.solver.option import Option, said_by
+from optiselect.solver.option import Option
 from optiselect.solver.scarce import Resource
 
 MOST_WAYS = 600
@@ -143,9 +143,15 @@ class Clusters:
         return _Shape(rows, limits, cluster.apart(self._apart), self._counted, self._count_units)
 
     def _content(self, options: Sequence[Option]) -> int:
-        """A number for what a list of options says: equal lists have one number."""
+        """A number for what a list of options says, resources by their order: equal lists have one number."""
         if id(options) not in self._lists:
-            content = said_by(options)
+            order: dict[Resource, int] = {}
+            content = tuple(
+                [
+                    (option.parts, option.measures(), tuple([(order.setdefault(resource, len(order)), amount) for resource, amount in option.uses]))
+                    for option in options
+                ]
+            )
             self._lists[id(options)] = options, self._numbers.setdefault(content, len(self._numbers))
         return self._lists[id(options)][1]
 

@@ -9,7 +9,7 @@ from functools import cached_property
 from operator import attrgetter
 from typing import Any, NamedTuple
 
-from optiselect.solver.option import Option, OptionList, said_by
+from optiselect.solver.option import Option, OptionList
 from optiselect.solver.scarce import Resource
 
 Apart = tuple[tuple[Resource, Resource], ...]
@@ -41,10 +41,7 @@ Unit = tuple[str, ...]
 
 
 class Cluster:
-    """Links that are joined by resources; of links that take nothing scarce, all that are alike.
-
-    The order of its links depends on nothing but what is asked of them, what their options say, and their ids, so that few clusters differ:
-    critical links first, then by weight.
+    """Links that are joined by resources, in the order of their ids; of links that take nothing scarce, all that are alike.
 
     Attributes:
         members: its links with their options; of links that are alike, one that stands for them all.
@@ -67,7 +64,7 @@ class Cluster:
     @property
     def first(self) -> str:
         """The id of the first of its links."""
-        return min(self.units[0])
+        return self.units[0][0]
 
     def apart(self, others: Mapping[Resource, Iterable[Resource]]) -> tuple[tuple[int, int], ...]:
         """The pairs of its resources of which only one may be used, as numbers."""
@@ -180,11 +177,7 @@ def _clusters(
     by_leader: dict[Hashable, list[Member]] = defaultdict(list)
     for member in together:
         by_leader[find(("link", member.link))].append(member)
-    said: dict[int, Hashable] = {}
     for its in by_leader.values():
-        if len(its) > 1:
-            said |= {id(member.found.options): said_by(member.found.options) for member in its if id(member.found.options) not in said}
-            its.sort(key=lambda member: (not member.critical, -member.weight, said[id(member.found.options)]))
         yield Cluster(its, [tuple([member.link for member in its])])
 
 

@@ -140,11 +140,3 @@ class OptionList:
     def uses(self, option: Option) -> tuple[tuple[Resource, int], ...]:
         """What an option takes of each scarce resource of this link."""
         return tuple((self.names.get(resource) or resource, amount) for resource, amount in option.uses)
-
-
-def said_by(options: Iterable[Option]) -> tuple[tuple[object, ...], ...]:
-    """What a list of options says, resources by their order: lists of which that is equal stand for one another."""
-    order: dict[Resource, int] = {}
-    return tuple(
-        [(option.parts, option.measures(), tuple([(order.setdefault(resource, len(order)), amount) for resource, amount in option.uses])) for option in options]
-    )
