@@ -149,16 +149,22 @@ class LinkLight(NamedTuple):
 
 def directions_of(link: FittedLink) -> tuple[LinkLight, ...]:
     """The light in both directions of a link, first end to second and back; nothing on copper."""
-    return tuple([_direction(link, beam) for beam in _budgeted(link)])
+    lit = _budgeted(link)
+    if not lit:
+        return ()
+    there, back = lit
+    loss = path_loss_millidb(link.asked.path, there.light.tx_nm, link.asked.policy)
+    same = there.light.tx_nm == back.light.tx_nm
+    loss_back = loss if same else path_loss_millidb(link.asked.path, back.light.tx_nm, link.asked.policy)
+    return _direction(link, there, loss), _direction(link, back, loss_back)
 
 
-def _direction(link: FittedLink, beam: Beam) -> LinkLight:
+def _direction(link: FittedLink, beam: Beam, loss: tuple[int, int] | None) -> LinkLight:
     sender, light, receiver, far = beam
     path, policy = link.asked.path, link.asked.policy
     grades = path.cabling.grades
     met, met_by_far = (grades_met(path, light), grades_met(path, far)) if path.cabling.is_measured else (grades, grades)
     kind = _kind_of_light(light, far, grades, met, met_by_far, policy.design_margin_db, policy.attenuation)
-    loss = path_loss_millidb(path, light.tx_nm, policy)
     least = greatest = low = high = margin = bare = None
     if loss is not None:
         attenuator = milli(link.attenuation_between(sender, receiver))
@@ -239,7 +245,10 @@ def _budgeted(link: FittedLink) -> tuple[Beam, ...]:
     if len(cabling.cores) != 1:
         return ()
     lit, grades = link.beams, cabling.grades
-    return () if any(not _may_enter(light, grades) for _, light, *_ in lit) else lit
+    for beam in lit:
+        if not _may_enter(beam.light, grades):
+            return ()
+    return lit
 
 
 @lru_cache(maxsize=65_536)

@@ -13,6 +13,8 @@ MOST_PATHS = 64
 """A link that may use any path is offered at most this many, the shortest first; the plan says so when more were there."""
 _MOST_STEPS = 20_000
 _NONE: frozenset[int] = frozenset()
+KnownSites = dict[tuple[int, ...], tuple[Site | None, ...]]
+"""The sites of a path by their identity, good as long as the network is kept."""
 _ONE_RUN: tuple[tuple[bool], tuple[bool]] = (False,), (True,)
 
 
@@ -28,6 +30,7 @@ class Paths:
         self._network, self._before = network, before
         self._found: dict[tuple[str, str], tuple[tuple[Path, ...], bool]] = {}
         self._panels_of: dict[str, frozenset[int]] = {}
+        self._sites: KnownSites = {}
         self.cut: set[str] = set()
         """Ids of links for which more paths exist than were offered."""
 
@@ -50,7 +53,7 @@ class Paths:
         return between
 
     @cached_property
-    def _ids_to_panel(self) -> Mapping[str, list[tuple[str, str]]]:
+    def _ids_to_panel(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
         """From each place the runs that end at a panel, with the panel, sorted."""
         if self._before is not None:
             return self._before._ids_to_panel
@@ -62,7 +65,7 @@ class Paths:
                 to_panel[first].append((run_id, second))
             if first in panels:
                 to_panel[second].append((run_id, first))
-        return dict(to_panel)
+        return {place: tuple(its) for place, its in to_panel.items()}
 
     @cached_property
     def _panels_joined(self) -> Mapping[str, int]:
@@ -98,7 +101,7 @@ class Paths:
         """The paths that a link may use: the stated chain, or every chain between its devices, shortest first."""
         places = link.devices
         if link.over is not None:
-            return (path_over(self._network, [self._network.run_by_id[run_id] for run_id in link.over], places[0]),)
+            return (path_over(self._network, [self._network.run_by_id[run_id] for run_id in link.over], places[0], self._sites),)
         its = self._found.get(places)
         if its is None:
             its = self._search(*places)
@@ -123,7 +126,7 @@ class Paths:
                     break
         if len(found) > 1:
             found.sort(key=lambda chain: (sum(run.length_m for run in chain), [run.id for run in chain]))
-        return tuple([path_over(self._network, chain, start) for chain in found[:MOST_PATHS]]), is_all and len(found) <= MOST_PATHS
+        return tuple([path_over(self._network, chain, start, self._sites) for chain in found[:MOST_PATHS]]), is_all and len(found) <= MOST_PATHS
 
     def _chains(self, start: str, goal: str, panels: Set[int]) -> Iterator[list[Run] | None]:
         """Yield every chain over these panels that visits no place twice; None for a step that leads nowhere, so that the caller can count."""
@@ -142,8 +145,11 @@ def _between(first: str, second: str) -> str:
     return f"{first}/{second}" if first < second else f"{second}/{first}"
 
 
-def path_over(network: Network, chain: Sequence[Run], start: str) -> Path:
-    """The path over runs that follow one another from a device; what joins two of them is a panel."""
+def path_over(network: Network, chain: Sequence[Run], start: str, known: KnownSites | None = None) -> Path:
+    """The path over runs that follow one another from a device; what joins two of them is a panel.
+
+    `known`: the sites of other paths of this network, to be shared: few differ.
+    """
     here = start
     flipped: list[bool] = []
     sites = [_site_of(network, here)]
@@ -156,7 +162,10 @@ def path_over(network: Network, chain: Sequence[Run], start: str) -> Path:
         if here in network.panel_by_id:
             panels.append(network.panel_by_id[here])
     turned = _ONE_RUN[flipped[0]] if len(flipped) == 1 else tuple(flipped)
-    return Path(tuple(chain), turned, tuple(panels), tuple(sites))
+    along = tuple(sites)
+    if known is not None:
+        along = known.setdefault(tuple(map(id, sites)), along)
+    return Path(tuple(chain), turned, tuple(panels), along)
 
 
 def _site_of(network: Network, place: str) -> Site | None:
