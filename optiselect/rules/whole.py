@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from itertools import chain
 
 from optiselect.model.catalog import Attenuator, Converter, Cord, Module
+from optiselect.model.network import Run
+from optiselect.model.policy import Policy
 from optiselect.optics.decibels import milli
 from optiselect.rules.fitted import FittedLink
 from optiselect.rules.rule import Breach, Rule
@@ -15,7 +17,7 @@ from optiselect.rules.served import Served
 
 def port_once(served: Served) -> Iterator[Breach]:
     """Yield a breach for each port that carries more than one link, whichever of a shared port's sockets they use."""
-    taken = [end.name for link in served.links for end in (link.a, link.b)]
+    taken = [(end.device.id, end.port_id) for link in served.links for end in (link.a, link.b)]
     if len(set(taken)) == len(taken):
         return
     links_at: dict[str, list[str]] = defaultdict(list)
@@ -30,7 +32,7 @@ def port_once(served: Served) -> Iterator[Breach]:
 def strands_used(link: FittedLink) -> int:
     """How many strands of each run a link takes; a copper run as a whole counts as one."""
     light = link.a.light
-    if link.path.medium != "fiber" or light is None or light.strands is None:
+    if link.asked.path.medium != "fiber" or light is None or light.strands is None:
         return 1
     return light.strands
 
@@ -39,27 +41,27 @@ def strands_free(served: Served) -> Iterator[Breach]:
     """Yield a breach for each run whose links take more strands than are free and not reserved; copper carries one link."""
     over: dict[int, list[tuple[str, ...]]] = defaultdict(list)
     for link in served.links:
-        over[strands_used(link)].append(link.path.run_ids)
+        over[strands_used(link)].append(link.asked.path.run_ids)
     used: Counter[str] = Counter()
     for strands, paths in over.items():
         for run_id, links in Counter(chain.from_iterable(paths)).items():
             used[run_id] += strands * links
-    free = {run_id: _strands_to_use(served, run_id) for run_id in used}
-    short = {run_id for run_id, count in used.items() if count > free[run_id]}
+    runs = served.network.run_by_id
+    short = {run_id for run_id, count in used.items() if count > _strands_to_use(runs[run_id], served.policy)}
     links_over: dict[str, list[str]] = {run_id: [] for run_id in short}
     for link in served.links if short else ():
-        for run_id in short.intersection(link.path.run_ids):
+        for run_id in short.intersection(link.asked.path.run_ids):
             links_over[run_id].append(link.asked.link.id)
     for run_id in sorted(short):
         count, facts = used[run_id], {"links": tuple(sorted(links_over[run_id]))}
-        unit, case = ("strands", "") if served.network.run_by_id[run_id].fiber is not None else ("links", "copper")
-        yield Breach("strands-free", run_id, count, free[run_id], unit, facts=facts, case=case)
+        unit, case = ("strands", "") if runs[run_id].fiber is not None else ("links", "copper")
+        yield Breach("strands-free", run_id, count, _strands_to_use(runs[run_id], served.policy), unit, facts=facts, case=case)
 
 
-def _strands_to_use(served: Served, run_id: str) -> int:
+def _strands_to_use(run: Run, policy: Policy) -> int:
     """What the links of a run may take together."""
-    fiber = served.network.run_by_id[run_id].fiber
-    return fiber.strands - fiber.strands_in_use - served.policy.reserve_strands if fiber is not None else 1
+    fiber = run.fiber
+    return fiber.strands - fiber.strands_in_use - policy.reserve_strands if fiber is not None else 1
 
 
 def device_power(served: Served) -> Iterator[Breach]:

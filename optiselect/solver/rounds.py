@@ -101,22 +101,26 @@ def _chosen(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
     most = tasks.most_part_numbers if outcome.stages[-1].value < (tasks.most_part_numbers or 0) else None
     families = preparation.replaced_at_any_price if most is None else {}
     only = None if possible is None else possible | {part for part, other in families.items() if other in possible}
-    spares = tasks.spares_of(few)
-    values = values_of(few, options, spares)  # link by link: the rows of the first objectives put links together that differ in the others
-    first = Chosen(
-        few, counted, [*outcome.stages, *(Stage(name, values[name], 0) for name in after)], spares, options, fewest_confirmed=confirmed, possible=only
-    )
+
+    def first() -> Chosen:
+        """The plan with the fewest part numbers, where there is no time for the rest."""
+        spares = tasks.spares_of(few)
+        values = values_of(few, options, spares)  # link by link: the rows of the first objectives put links together that differ in the others
+        stages = [*outcome.stages, *(Stage(name, values[name], 0) for name in after)]
+        return Chosen(few, counted, stages, spares, options, fewest_confirmed=confirmed, possible=only)
+
     if watch.is_over_now():
-        return first  # no time for the rest: the plan with the fewest part numbers stands
+        return first()
     try:
         prepared = preparation.counting(counted, may_stop=True, wanted=Wanted(only=only), has_plan=True)
     except Cancelled:
-        return first
+        return first()
     answer: Answer | None = None
     if proven and not tasks.plans_spares:
         answer = by_part_lists(prepared, settled, after, options, watch, most=most, families=families)
-    found = first
-    if answer is not None:
+    if answer is None:
+        found = first()
+    else:
         stages = [*outcome.stages[:-1], _parts_of(answer[1]), *answer[0]]
         found = Chosen(prepared, counted, stages, {}, answer[1], by_lists=True, fewest_confirmed=confirmed, possible=only)
     if watch.is_over_now() or all(stage.proven for stage in found.stages):
