@@ -16,7 +16,6 @@ from optiselect.solver.choice import SpareSteps
 from optiselect.solver.fittings import PortGroup
 from optiselect.solver.named import units_at
 from optiselect.solver.option import LinkRows, Pick
-from optiselect.solver.options import OptionBuilder
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
 
@@ -36,13 +35,14 @@ class Assembly:
     def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], spares: Mapping[str, SpareSteps]) -> None:
         self._preparation, self._prepared, self._picks, self._spares = preparation, prepared, picks, spares
         self._kept: Counter[str] = Counter()
+        self._fitted: dict[int, tuple[dict[str, Any], dict[str, Any]]] = {}
 
     def links(self, known: Callable[[str, Pick], PlannedLink | None]) -> Iterator[PlannedLink]:
         """The row of each link, with its ports, which are counted off in the order of the links' ids; without arithmetic and notes.
 
         `known`: of a link and what is chosen of it, its row in another plan, where that says the same; it stands where the ports are the same.
         """
-        desk, rows, builder = PortDesk(), self._prepared.rows, self._prepared.builder
+        desk, rows = PortDesk(), self._prepared.rows
         for link_id, pick in sorted(self._picks.items()):
             row = rows[link_id]
             groups = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
@@ -50,11 +50,43 @@ class Assembly:
             assert a is not None and b is not None  # counted by the choice, or matched to a port after it (port_places)
             its = known(link_id, pick)
             if its is None or its.ends[0].port != a or its.ends[1].port != b:
-                its = _planned(builder, row, pick, groups, (a, b))
+                its = self._planned(row, pick, groups, (a, b))
             for end, group in zip(its.ends, groups, strict=True):
                 if group.installed is not None and group.installed == end.module and end.converter is None:
                     self._kept[group.installed] += 1
             yield its
+
+    def _planned(self, row: LinkRows, pick: Pick, groups: tuple[PortGroup, PortGroup], ports: tuple[str, str]) -> PlannedLink:
+        """A row of the plan, without arithmetic and notes; every value is the library's own."""
+        path = self._prepared.builder.path_of(row, pick)
+        strands = (pick.fit_a.light.strands or 1) if pick.fit_a.light is not None and path.medium == "fiber" else 0
+        if id(pick) not in self._fitted:  # links of one kind have one pick
+            self._fitted[id(pick)] = self._fittings(pick)
+        fitted = self._fitted[id(pick)]
+        return PlannedLink.of_own(
+            id=row.link.id,
+            rate=row.rate,
+            over=path.run_ids,
+            strands=Figures({run.id: strands for run in path.runs if run.fiber is not None}),
+            ends=(
+                PlannedEnd.of_whole({"device": groups[0].device.id, "port": ports[0], **fitted[0]}),
+                PlannedEnd.of_whole({"device": groups[1].device.id, "port": ports[1], **fitted[1]}),
+            ),
+        )
+
+    def _fittings(self, pick: Pick) -> tuple[dict[str, Any], dict[str, Any]]:
+        """What a planned end of either side says of an option, beside its port."""
+        a, b = [
+            {
+                "fitting": fit.fitting,
+                "converter": fit.converter.part if fit.converter is not None else None,
+                "module": fit.module.part if fit.module is not None else None,
+                "cord": cord.part if cord is not None else None,
+                "attenuator": attenuator.part if attenuator is not None else None,
+            }
+            for fit, cord, attenuator in zip((pick.fit_a, pick.fit_b), pick.pair.cords, self._prepared.builder.attenuators_of(pick), strict=True)
+        ]
+        return a, b
 
     def bill(self, links: Iterable[PlannedLink]) -> tuple[PartLine, ...]:
         """The part numbers of these links with their units, spares and prices."""
@@ -112,33 +144,6 @@ def planned_end(end: FittedEnd) -> PlannedEnd:
         module=end.module.part if end.module else None,
         cord=end.cord.part if end.cord else None,
         attenuator=end.attenuator.part if end.attenuator else None,
-    )
-
-
-def _planned(builder: OptionBuilder, row: LinkRows, pick: Pick, groups: tuple[PortGroup, PortGroup], ports: tuple[str, str]) -> PlannedLink:
-    """A row of the plan, without arithmetic and notes; every value is the library's own."""
-    path = builder.path_of(row, pick)
-    strands = (pick.fit_a.light.strands or 1) if pick.fit_a.light is not None and path.medium == "fiber" else 0
-    a, b = [
-        PlannedEnd.of_whole(
-            {
-                "device": group.device.id,
-                "port": port,
-                "fitting": fit.fitting,
-                "converter": fit.converter.part if fit.converter is not None else None,
-                "module": fit.module.part if fit.module is not None else None,
-                "cord": cord.part if cord is not None else None,
-                "attenuator": attenuator.part if attenuator is not None else None,
-            }
-        )
-        for group, port, fit, cord, attenuator in zip(groups, ports, (pick.fit_a, pick.fit_b), pick.pair.cords, builder.attenuators_of(pick), strict=True)
-    ]
-    return PlannedLink.of_own(
-        id=row.link.id,
-        rate=row.rate,
-        over=path.run_ids,
-        strands=Figures({run.id: strands for run in path.runs if run.fiber is not None}),
-        ends=(a, b),
     )
 
 

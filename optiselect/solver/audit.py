@@ -65,6 +65,7 @@ class Refitter:
         self._paths_of = paths_of or {}
         self._links = {link.id: link for link in network.wanted}
         self._lights: dict[tuple[int, Rate], Transceiver] = {}
+        self._installed: Mapping[str, str] = network.installed if policy.keep_installed != "no" else {}
 
     def link(self, planned: PlannedLink) -> FittedLink:
         """A planned link with everything that the plan names."""
@@ -84,7 +85,6 @@ class Refitter:
         port = device.port(planned.port)
         module = self._catalog.module_by_part[planned.module] if planned.module else None
         converter = self._catalog.converter_by_part[planned.converter] if planned.converter else None
-        installed = self._network.installed if self._policy.keep_installed != "no" else None
         return FittedEnd(
             device,
             self._network.site_by_id.get(device.site) if device.site else None,
@@ -96,7 +96,7 @@ class Refitter:
             converter,
             self._catalog.cord_by_part[planned.cord] if planned.cord else None,
             self._catalog.attenuator_by_part[planned.attenuator] if planned.attenuator else None,
-            installed.get(f"{planned.device}/{planned.port}") if installed else None,
+            self._installed.get(f"{planned.device}/{planned.port}") if self._installed else None,
         )
 
     def _light(self, module: Module | None, converter: Converter | None, port: Port, rate: Rate) -> Transceiver | None:
