@@ -13,19 +13,24 @@ from optiselect.model.document import Document, Noun
 _ORDERED = ("ends", "connectors", "polish", "over", "objective")
 """Keys whose lists mean something by their order, beside pairs of figures."""
 _NAMES = ("id", "part", "ids")
+_KEPT = "hash_of"
+"""What the hash is kept as, beside the fields, as a cached property is; a copy with other fields drops it (`Noun.model_copy`)."""
 _AT_ONCE = 64
 """So few that the garbage collector hardly notices what is made of them and dropped again."""
 
 
 def hash_of(document: Document, known: Mapping[int, str] | None = None) -> str:
-    """A hash of what a document states, the same however and in whatever order it was written.
+    """A hash of what a document states, the same however and in whatever order it was written; a document is frozen, and keeps it.
 
     `known`: what `texts_of` said of another document; what the two have in common is not written out again.
     """
-    digest = hashlib.sha256()
-    for piece in _pieces(document, known or {}):
-        digest.update(piece.encode())
-    return digest.hexdigest()
+    kept: str | None = document.__dict__.get(_KEPT)
+    if kept is None:
+        digest = hashlib.sha256()
+        for piece in _pieces(document, known or {}):
+            digest.update(piece.encode())
+        kept = document.__dict__[_KEPT] = digest.hexdigest()
+    return kept
 
 
 def _pieces(document: Document, known: Mapping[int, str]) -> Iterator[str]:
