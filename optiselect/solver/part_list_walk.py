@@ -4,13 +4,14 @@ the work is counted.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from optiselect.solver.dominance import BITS
 from optiselect.solver.progress import Watch
-from optiselect.solver.share_tables import Mask, Offers, ShareTables, as_one
+from optiselect.solver.share_tables import Mask, Offers, ShareTables, as_one, first_of
 from optiselect.solver.shares import Shares
 
 _EFFORT, _EFFORT_A_LOOK = 2e-8, 1e-4
@@ -65,6 +66,12 @@ class PartListWalk:
         self._effort -= _EFFORT_A_LOOK + _EFFORT * (len(offers.values) + len(self.tables.joint))
         return self.tables.total(self.tables.worth(offers))
 
+    def totals_without(self, offers: Offers, parts: Sequence[int]) -> dict[int, int | None]:
+        """The same without each of these part numbers."""
+        allowed = offers.without(parts)
+        self._effort -= len(parts) * (_EFFORT_A_LOOK + _EFFORT * len(self.tables.joint)) + _EFFORT * int(np.count_nonzero(allowed))
+        return dict(zip(parts, self.tables.totals(offers, allowed), strict=True))
+
     def worth_a_look(self, step: Step) -> Offers:
         """The offers that a step leaves open, without those that are no better than what is on its list serves already."""
         self._effort -= _EFFORT_A_LOOK + _EFFORT * len(step.offers.values)
@@ -81,7 +88,7 @@ class PartListWalk:
         outside = offers.masks & ~on
         fewest = np.full(self.tables.size + 1, BITS, dtype=np.int64)
         if len(offers.shares):
-            first = np.flatnonzero(np.diff(offers.shares, prepend=-1))
+            first = first_of(offers.shares)
             fewest[offers.shares[first]] = np.minimum.reduceat(np.bitwise_count(outside).sum(axis=1), first)
         any_of = np.bitwise_or.reduceat(self.tables.any_of(outside, offers.shares)[shares], starts, axis=0)
         need = np.minimum.reduceat(fewest[shares], starts)
@@ -108,8 +115,9 @@ def fields_of(shares: Shares, first: frozenset[str], most: int | None) -> list[F
     if most is not None:
         return [Field(tables, nothing, everything, most, mask)]
     on = nothing
-    for part in places(mask):
-        if tables.total(tables.worth(tables.offers.only(~tables.offers.holding(part)))) is None:
+    listed = places(mask)
+    for part, value in zip(listed, tables.totals(tables.offers, tables.offers.without(listed)), strict=True):
+        if value is None:
             on = on | bit_of(part, len(on))
     parted = tables.apart(on, worth_a_look(tables, tables.offers, on))
     return [Field(some, on, open_, count(on | (mask & open_)), on | (mask & open_)) for some, open_ in parted]

@@ -115,7 +115,7 @@ class PartListSearch(PartListWalk):
             if count(wanted) <= left and self._may_hold(wanted):
                 best.mask, best.value = step.on | wanted, bound
                 return
-            without = {part: self.total(offers.only(~offers.holding(part))) for part in places(wanted)}
+            without = self.totals_without(offers, places(wanted))
             musts = [part for part, value in without.items() if value is None or value >= best.value]
             if not musts:
                 break

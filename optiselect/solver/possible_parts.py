@@ -50,7 +50,7 @@ class PossibleParts(PartListWalk):
                     self._met = self._met | step.on
                 return
             asked = one_of if one_of.any() else within_reach & ~step.on
-            musts = [part for part in places(asked) if self.total(offers.only(~offers.holding(part))) is None]
+            musts = [part for part, value in self.totals_without(offers, places(asked)).items() if value is None]
             if not musts:
                 break
             if len(musts) > left:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +15,11 @@ NOTHING = 1 << 57
 """The value of a share that a part list does not allow; greater than any sum of values."""
 Mask = NDArray[np.int64]
 """A set of part numbers as bits, `BITS` to a word."""
+_CELLS = 500_000
+"""Places of joint shares that are added up at once."""
 
 
-@dataclass(frozen=True)
-class Offers:
+class Offers(NamedTuple):
     """Options reduced to what a comparison of part lists sees, in the order of their shares.
 
     Attributes:
@@ -37,11 +39,11 @@ class Offers:
         inside: NDArray[np.bool_] = ((self.masks & ~mask) == 0).all(axis=1)
         return inside
 
-    def holding(self, part: int) -> NDArray[np.bool_]:
-        """Which of them have a part number, by its place."""
-        word, bit = divmod(part, BITS)
-        holding: NDArray[np.bool_] = (self.masks[:, word] >> bit) & 1 == 1
-        return holding
+    def without(self, parts: Sequence[int]) -> NDArray[np.bool_]:
+        """For each of these part numbers, by their places, which of the offers do not have it."""
+        words, bits = np.divmod(np.array(parts, dtype=np.int64), BITS)
+        without: NDArray[np.bool_] = (self.masks[:, words] >> bits).T & 1 == 0
+        return without
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,7 @@ class ShareTables:
         worth = np.full(self.size + 1, NOTHING, dtype=np.int64)
         worth[-1] = 0
         if len(offers.shares):
-            first = np.flatnonzero(np.diff(offers.shares, prepend=-1))
+            first = first_of(offers.shares)
             worth[offers.shares[first]] = np.minimum.reduceat(offers.values, first)
         return worth
 
@@ -75,6 +77,22 @@ class ShareTables:
         """The value of all clusters where the shares are worth this; None where one of them cannot be served as it should."""
         kinds = np.minimum.reduceat(self.sums(worth), self.starts)
         return None if (kinds >= NOTHING).any() else int((kinds * self.counts).sum())
+
+    def totals(self, offers: Offers, allowed: NDArray[np.bool_]) -> list[int | None]:
+        """For each line the value of all clusters with the offers that it allows, as `total`; all lines at once."""
+        first = first_of(offers.shares)
+        totals: list[int | None] = []
+        at_once = max(1, _CELLS // max(1, self.joint.size))
+        for start in range(0, len(allowed) if len(first) else 0, at_once):
+            some = allowed[start : start + at_once]
+            worth = np.full((len(some), self.size + 1), NOTHING, dtype=np.int64)
+            worth[:, -1] = 0
+            worth[:, offers.shares[first]] = np.minimum.reduceat(np.where(some, offers.values, NOTHING), first, axis=1)
+            kinds = np.minimum.reduceat(np.minimum(worth[:, self.joint].sum(axis=2), NOTHING), self.starts, axis=1)
+            served: NDArray[np.bool_] = np.all(kinds < NOTHING, axis=1)
+            values = (np.where(served[:, None], kinds, 0) * self.counts).sum(axis=1)
+            totals += [value if is_served else None for value, is_served in zip(values.tolist(), served.tolist(), strict=True)]
+        return totals if len(first) else [self.total(self.worth(offers))] * len(allowed)
 
     def sums(self, worth: NDArray[np.int64]) -> NDArray[np.int64]:
         """The value of each joint share."""
@@ -85,7 +103,7 @@ class ShareTables:
         """By share the part numbers of its offers together; one place more, without any, for no share at all."""
         together = np.zeros((self.size + 1, masks.shape[1]), dtype=np.int64)
         if len(shares):
-            first = np.flatnonzero(np.diff(shares, prepend=-1))
+            first = first_of(shares)
             together[shares[first]] = np.bitwise_or.reduceat(masks, first, axis=0)
         return together
 
@@ -123,6 +141,13 @@ class ShareTables:
         kept = own[shares[starts]] if len(starts) else np.zeros(0, dtype=bool)
         needed = shares[np.repeat(kept, lengths)], _begins(lengths[kept])
         return ShareTables(offers.only(own[offers.shares]), self.size, joint, _begins(sizes[kinds]), self.counts[kinds], needed)
+
+
+def first_of(shares: NDArray[np.int64]) -> NDArray[np.intp]:
+    """Where each stretch of equal numbers begins."""
+    begins = np.ones(len(shares), dtype=bool)
+    np.not_equal(shares[1:], shares[:-1], out=begins[1:])
+    return np.flatnonzero(begins)
 
 
 def _begins(lengths: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -7,7 +7,7 @@ import pytest
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
-from optiselect.solver import rounds
+from optiselect.solver import rounds, share_tables
 from optiselect.solver.part_list_walk import fields_of
 from optiselect.solver.part_lists import PartListSearch, weights_of, without_relatives
 from optiselect.solver.possible_parts import PossibleParts
@@ -69,6 +69,19 @@ def test_no_list_of_more_part_numbers_is_better_than_the_one_found(profile: str,
     found = best_of(shares, max(lists, key=lambda parts: lists[parts]), most)
     assert len(found) <= most
     assert with_parts(shares, tuple(found)) == min(lists.values())
+
+
+@pytest.mark.parametrize("cells", [1, 10_000, 500_000])
+@pytest.mark.parametrize(("profile", "seed"), SITES)
+def test_lists_that_leave_one_part_number_out_are_summed_together_as_each_by_itself(profile: str, seed: int, cells: int, monkeypatch) -> None:
+    monkeypatch.setattr(share_tables, "_CELLS", cells)
+    shares = shares_of(Network(**site_network(20, profile=profile, seed=seed)), Catalog(**site_catalog(30, profile=profile, seed=seed)), Policy())
+    tables, parts = shares.tables, range(len(shares.parts))
+    for kept in (shares.parts, shares.parts[::2], ()):
+        offers = tables.offers.only(tables.offers.within(shares.mask_of(kept)))
+        by_itself = [with_parts(shares, tuple(part for place, part in enumerate(shares.parts) if part in kept and place != left_out)) for left_out in parts]
+        assert tables.totals(offers, offers.without(parts)) == by_itself
+    assert any(value is not None for value in tables.totals(tables.offers, tables.offers.without(parts)))
 
 
 @pytest.mark.parametrize(("profile", "seed"), SITES)
