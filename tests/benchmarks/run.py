@@ -16,6 +16,7 @@ import json
 import multiprocessing
 import os
 import platform
+import re
 import resource
 import tempfile
 import time
@@ -165,13 +166,14 @@ def _memory_mb() -> float:
 
 
 def machine() -> str:
-    """The machine and the versions, in one line."""
-    processor = platform.machine()
-    with contextlib.suppress(OSError):
-        lines = Path("/proc/cpuinfo").read_text().splitlines()
-        processor = next((line.partition(":")[2].strip() for line in lines if line.startswith("model name")), processor)
-    versions = ", ".join(f"{name} {importlib.metadata.version(name)}" for name in PACKAGES)
-    return f"{os.cpu_count()} x {processor}, load {os.getloadavg()[0]:.1f}, {platform.system()}, Python {platform.python_version()}, {versions}"
+    """The machine, by figures and not by a maker's name, and the versions, in one line."""
+    figures = [f"{os.cpu_count()} x {platform.machine()}"]
+    with contextlib.suppress(OSError, KeyError):
+        stated = dict(re.findall(r"^([^\t:]+)\s*: (.+)$", Path("/proc/cpuinfo").read_text(), re.MULTILINE))
+        figures += [f"{float(stated['cpu MHz']) / 1000:.2f} GHz", f"{stated['cache size']} cache"]
+        figures.append(f"{os.sysconf('SC_PHYS_PAGES') * os.sysconf('SC_PAGE_SIZE') / 2**30:.0f} GiB")
+    figures += [f"load {os.getloadavg()[0]:.1f}", platform.system(), f"Python {platform.python_version()}"]
+    return ", ".join([*figures, *(f"{name} {importlib.metadata.version(name)}" for name in PACKAGES)])
 
 
 def case(links: int, parts: int, profile: str, seed: int, confirm: str, limit_s: float, *, by_hand: bool, papers: bool) -> None:
