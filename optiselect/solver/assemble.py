@@ -51,8 +51,8 @@ class Assembly:
             its = known(link_id, pick)
             if its is None or its.ends[0].port != a or its.ends[1].port != b:
                 its = self._planned(row, pick, groups, (a, b))
-            for end, group in zip(its.ends, groups, strict=True):
-                if group.installed is not None and group.installed == end.module and end.converter is None:
+            for side, group in enumerate(groups):
+                if group.installed is not None and group.installed == its.ends[side].module and its.ends[side].converter is None:
                     self._kept[group.installed] += 1
             yield its
 

@@ -7,8 +7,9 @@ from random import Random
 
 import pytest
 
-from optiselect.solver.clusters import Clusters, Shapes
-from optiselect.solver.joined import Member, joined, partners
+from optiselect.solver import clusters
+from optiselect.solver.clusters import Clusters, Shapes, Way, with_names_in
+from optiselect.solver.joined import Cluster, Member, joined, partners
 from optiselect.solver.joint import joined_by
 from optiselect.solver.option import Option, OptionList, Pick
 
@@ -78,7 +79,7 @@ def test_ways_are_those_of_trying_everything(seed: int, count_units: bool) -> No
     apart = ((RUNS[0], RUNS[1]),) if draw.random() < 0.3 else ()
     members = []
     for number in range(14):
-        runs = [draw.choice(RUNS)] if draw.random() < 0.8 else draw.sample(RUNS, 2)
+        runs = draw.choice([[], draw.sample(RUNS, 2), *[[draw.choice(RUNS)]] * 6])
         found = draw.choice(lists[runs[0]]) if len(runs) == 1 else options_over(draw, runs)
         members.append(Member(f"L{number:02}", found, draw.random() < 0.2, draw.choice([1, 1, 3])))
     members = members[: draw.randint(3, 14)]
@@ -113,3 +114,48 @@ def test_clusters_that_begin_alike_list_their_beginning_once(monkeypatch: pytest
         (cluster,) = joined(members, ()).clusters
         assert listing.ways(cluster)
     assert before == [0, 1, 2, 2]
+
+
+@pytest.mark.parametrize(("name", "most"), [("_MOST_STEPS", 5), ("MOST_WAYS", 0)])
+def test_a_cluster_that_is_too_large_is_not_listed(name: str, most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    draw = Random(1)
+    found = next(found for found in iter(lambda: options_over(draw, [RUNS[0]]), None) if len(found.options) == 3 and len(found.taken) == 1)
+    (several,) = joined([Member(str(number), found, False, 1) for number in range(3)], ()).clusters
+    (alone,) = joined([Member("1", options_over(draw, []), False, 1)], ()).clusters
+
+    def ways(cluster: Cluster) -> list[Way] | None:
+        return Clusters({RUNS[0]: 99}, (), SETTLED, COUNTED, count_units=False, shapes=Shapes()).ways(cluster)
+
+    assert ways(several)
+    monkeypatch.setattr(clusters, name, most)
+    assert ways(several) is None
+    assert ways(alone)
+
+
+@pytest.mark.parametrize("kinds", [3, 60])
+@pytest.mark.parametrize("seed", range(20))
+def test_ways_whose_part_numbers_are_among_others_are_found_whichever_are_fewer(seed: int, kinds: int) -> None:
+    draw = Random(seed)
+    sets = {frozenset(draw.sample(PARTS, draw.randint(0, 4))) for _ in range(kinds)}
+    by_names = {names: [Way((place,), (0,) * 8, (), names, ())] for place, names in enumerate(sorted(sets, key=sorted))}
+    for size in range(len(PARTS) + 1):
+        names = frozenset(draw.sample(PARTS, size))
+        within = [way for other, ways in by_names.items() if other <= names for way in ways]
+        assert sorted(with_names_in(names, by_names), key=lambda way: way.taken) == within
+
+
+def test_ways_of_fewer_part_numbers_are_found_in_one_order() -> None:
+    by_names = {frozenset(names): [Way((), (0,) * 8, (), frozenset(names), ())] for names in ("b", "a", "c", "ab", "bc", "abc", "abcd", "d", "cd", "bd")}
+    assert [sorted(way.names) for way in with_names_in(frozenset("ab"), by_names)] == [["a"], ["b"], ["a", "b"]]
+
+
+@pytest.mark.parametrize(("looked_through", "count_units", "left"), [(True, False, 1), (False, True, 2), (True, True, 2), (False, False, 1)])
+def test_a_list_is_looked_through_again_where_units_did_count_and_do_not(looked_through: bool, count_units: bool, left: int) -> None:
+    """Two units of a part at 10 beside one unit at 20: where units count, neither is pointless."""
+    pick = Pick(0, None, 0, 0, 0, None, None)
+    options = tuple(Option((("M1", units),), frozenset({"M1"}), cost, 1, 0, 0, 0, 0, (), pick) for units, cost in ((2, 10), (1, 20)))
+    found = OptionList(options if looked_through or count_units else options[:1], (), (frozenset({0, 1, 2}), looked_through), {})
+    (cluster,) = joined([Member("1", found, False, 1)], ()).clusters
+    ways = Clusters({}, (), SETTLED, COUNTED, count_units=count_units, shapes=Shapes()).ways(cluster)
+    assert ways is not None
+    assert len(ways) == left
