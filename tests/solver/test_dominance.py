@@ -8,7 +8,7 @@ from optiselect.model.network import Network
 from optiselect.model.policy import Policy
 from optiselect.solver import lines, options
 from optiselect.solver.dominance import beaten_within
-from optiselect.solver.lines import Lines
+from optiselect.solver.lines import Lines, Piece
 from optiselect.solver.option import Wanted
 from optiselect.solver.options import ALL, _option, _places
 from optiselect.solver.prepare import Preparation
@@ -92,3 +92,13 @@ def test_lists_are_the_same_however_many_are_made_together(monkeypatch):
     for link_id, its in found[0].items():
         assert [figures(option) for option in its.options] == [figures(option) for option in found[1][link_id].options]
         assert [figures(option) for option in its.options] == [figures(option) for option in found[2][link_id].options]
+
+
+@pytest.mark.parametrize("together", [False, True])
+def test_an_option_rests_on_an_unknown_figure_once_however_many_are_missing(together):
+    its = Lines(count_units=False, counted=None)
+    (way,) = its.enter([Piece((0, 0, 2, 0, 0, 0), (), (), None)])
+    dear, cheap, far = its.enter([Piece((unknown, price, 0, 1, 0, 0), ("M1",), (), None) for unknown, price in ((0, 20), (1, 10), (1, 5))])
+    its.add([way], [dear, cheap], [far])
+    (found,) = lines.undominated_of([its]) if together else (its.undominated(),)
+    assert found == ([(way, cheap, far)], [[1, 15, 2, 2, 0, 0]])
