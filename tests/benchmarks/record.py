@@ -1,7 +1,7 @@
 """Measure everything that the benchmarks measure, and write it down: ``python -m tests.benchmarks.record`` from the root of the source tree.
 
 What is written is what was printed, under the command that printed it, with the date and the machine: `tests/benchmarks/measured.md`. It
-takes a quarter of an hour; nothing else should run beside it.
+takes twenty minutes; nothing else should run beside it.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from pathlib import Path
 FILE = Path(__file__).with_name("measured.md")
 MEASURED = (
     ("Beside models written by hand", "run --links 50 500 --parts 40 --no-papers --by-hand"),
-    ("Growth with links and parts", "run --links 50 500 5000 --parts 40 400 --no-papers"),
-    ("Large estates", "run --links 50000 --parts 40 400 --no-papers"),
-    ("Other profiles", "run --links 500 5000 --parts 40 --profile single-strand tight ring --no-papers"),
+    ("Growth with links and parts", "run --links 50 500 5000 --parts 40 400 --no-papers --times 5"),
+    ("Large estates", "run --links 50000 --parts 40 400 --no-papers --times 2"),
+    ("Other profiles", "run --links 500 5000 --parts 40 --profile single-strand tight ring --no-papers --times 3"),
     ("A catalog of parts that do not compare", "run --links 500 --parts 400 --profile hard --no-papers"),
     ("One change at a time", "sweeps --links 500 5000 --variants 60 --executor none"),
     ("Stock and power that do not suffice", "shortage --links 500 1500 --stock 1 --share 0.95"),

@@ -176,14 +176,15 @@ def machine() -> str:
     return ", ".join([*figures, *(f"{name} {importlib.metadata.version(name)}" for name in PACKAGES)])
 
 
-def case(links: int, parts: int, profile: str, seed: int, confirm: str, limit_s: float, *, by_hand: bool, papers: bool) -> None:
+def case(links: int, parts: int, profile: str, seed: int, confirm: str, limit_s: float, *, times: int, by_hand: bool, papers: bool) -> None:
     from tests.benchmarks.parts import site_catalog
     from tests.benchmarks.sites import site_network
 
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "network.json").write_text(json.dumps(site_network(links, profile=profile, seed=seed)))
         (Path(folder) / "catalog.json").write_text(json.dumps(site_catalog(parts, profile=profile, seed=seed)))
-        ours = apart(measure_library, folder, confirm, limit_s=limit_s)
+        several = [apart(measure_library, folder, confirm, limit_s=limit_s) for _ in range(times)]
+        ours = min(several, key=lambda row: row.get("total", float("inf")))
         print(line(f"{links} x {parts} {profile}", ours), flush=True)
         if papers and "cut" not in ours:
             print(f"    {'papers':<16} {said(apart(measure_papers, folder, confirm, limit_s=limit_s))}", flush=True)
@@ -249,6 +250,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--confirm", default="none")
     parser.add_argument("--limit", type=float, default=600.0, help="seconds for the library on one size")
+    parser.add_argument("--times", type=int, default=1, help="plan each size so often and tell the quickest: for a machine that others use")
     parser.add_argument("--no-papers", action="store_true", help="do not hand over the plan")
     parser.add_argument("--by-hand", action="store_true", help="also the two models written by hand")
     asked = parser.parse_args()
@@ -256,7 +258,8 @@ def main() -> None:
     for profile in asked.profile:
         for parts in asked.parts:
             for links in asked.links:
-                case(links, parts, profile, asked.seed, asked.confirm, asked.limit, by_hand=asked.by_hand, papers=not asked.no_papers)
+                how = {"times": asked.times, "by_hand": asked.by_hand, "papers": not asked.no_papers}
+                case(links, parts, profile, asked.seed, asked.confirm, asked.limit, **how)
 
 
 if __name__ == "__main__":
