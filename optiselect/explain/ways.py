@@ -12,8 +12,7 @@ from optiselect.optics.spares import spares_needed
 from optiselect.rules import NETWORK_RULES, PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
 from optiselect.rules.rule import Breach, Rule
-from optiselect.rules.served import Served, units_of
-from optiselect.solver.audit import kept_ports
+from optiselect.rules.served import Served, kept_ports, taken_by, units_of
 
 Broken = tuple[tuple[Reason, Breach], ...]
 
@@ -120,7 +119,8 @@ def crowded(ground: Ground, link: FittedLink, others: tuple[FittedLink, ...]) ->
     links = (*others, link)
     units = units_of(links)
     spares = {part: spares_of(ground, part, count) for part, count in units.items()} if ground.stock else {}
-    served = Served(ground.network, ground.catalog, ground.policy, links, units, spares, kept_ports(links))
+    taken = tuple(map(taken_by, links))
+    served = Served(ground.network, ground.catalog, ground.policy, taken, units, spares, kept_ports(taken))
     limited = any(end.device.module_power_w is not None for end in link.ends)
     for rule in NETWORK_RULES:
         if (rule.id == "stock" and not ground.stock) or (rule.id == "device-power" and not limited) or (rule.id in ("port-once", "diversity") and not others):

@@ -11,7 +11,7 @@ from optiselect.model.plan import PartLine
 from optiselect.model.terms import Rate, RuleId
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.rule import Breach
-from optiselect.rules.served import Served
+from optiselect.rules.served import Served, taken_by
 from optiselect.rules.whole import DEVICE_POWER, STOCK
 from optiselect.solver.alike import breaches_of_links
 from optiselect.standards.transceiver import transceiver
@@ -117,7 +117,7 @@ def _swapped(end: FittedEnd, own: Item, other: Item, fitted: FittedLink) -> Fitt
 
 def _of_the_whole(dossier: Dossier, other: Item | None, own: Item) -> Iterator[Breach]:
     """What the rules of the whole find, with the other part in place of the planned one."""
-    links = tuple(fitted for _, fitted in dossier.served)
+    taken = dossier.taken
     units, spares = dict(dossier.units), {line.part: line.spares for line in dossier.plan.parts}
     if other is not None:
         units[other.part] = units.get(other.part, 0) + units.pop(own.part)
@@ -125,7 +125,9 @@ def _of_the_whole(dossier: Dossier, other: Item | None, own: Item) -> Iterator[B
     asked = [STOCK]
     if isinstance(own, Module):
         asked = [DEVICE_POWER, STOCK]
-        links = tuple(fitted if other is None or not any(_holds(end, own) for end in fitted.ends) else _with(fitted, own, other) for fitted in links)
-    served = Served(dossier.network, dossier.catalog, dossier.policy, links, units, spares, dossier.kept)
+        if other is not None:
+            instead = {fitted.asked.link.id: taken_by(_with(fitted, own, other)) for fitted in dossier.links_with[own.part]}
+            taken = tuple([instead.get(its.link.id, its) for its in taken])
+    served = Served(dossier.network, dossier.catalog, dossier.policy, taken, units, spares, dossier.kept)
     for rule in asked:
         yield from rule.check(served)

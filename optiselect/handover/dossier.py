@@ -17,9 +17,9 @@ from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink
-from optiselect.rules.served import units_of
+from optiselect.rules.served import Taken, kept_ports, taken_by, units_of
 from optiselect.solver.alike import breaches_of_links
-from optiselect.solver.audit import Refitter, finding_of, kept_ports
+from optiselect.solver.audit import Refitter, finding_of
 from optiselect.solver.named import faults_of_bill, names_of_plan_exist
 
 
@@ -80,7 +80,12 @@ class Dossier:
     @cached_property
     def units(self) -> Mapping[str, int]:
         """Part number to units fitted."""
-        return units_of(tuple(fitted for _, fitted in self.served))
+        return units_of(fitted for _, fitted in self.served)
+
+    @cached_property
+    def taken(self) -> tuple[Taken, ...]:
+        """What each served link takes of what links share, by id."""
+        return tuple(taken_by(fitted) for _, fitted in self.served)
 
     @cached_property
     def links_with(self) -> dict[str, list[FittedLink]]:
@@ -95,7 +100,7 @@ class Dossier:
     @cached_property
     def kept(self) -> frozenset[str]:
         """The ports whose installed module stays."""
-        return kept_ports(tuple(fitted for _, fitted in self.served))
+        return kept_ports(self.taken)
 
     @cached_property
     def items(self) -> dict[str, Module | Converter | Cord | Attenuator]:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from optiselect.model.catalog import Catalog, Optics
 from optiselect.model.network import Cage, FixedOptic, Link, Network, SharedPort
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
-from optiselect.rules.served import Served, units_of
+from optiselect.rules.served import Served, taken_by, units_of
 from optiselect.standards.transceiver import transceiver
 
 DOCUMENTS: dict[str, Any] = {
@@ -139,7 +139,14 @@ DOCUMENTS: dict[str, Any] = {
 """Six links: two strands, copper, one strand, old multimode, a single pair, and a converter before a fixed optic."""
 
 
-def example(changes: Mapping[str, Any] | None = None) -> Served:
+class Example(NamedTuple):
+    """The example network with all links served: the links, fitted, and what the rules of the whole look at."""
+
+    links: tuple[FittedLink, ...]
+    served: Served
+
+
+def example(changes: Mapping[str, Any] | None = None) -> Example:
     """The example network, all links served, with changes.
 
     Raises:
@@ -154,7 +161,7 @@ def example(changes: Mapping[str, Any] | None = None) -> Served:
     policy = Policy(**documents["policy"])
     links = tuple(_fitted(link, documents["fitted"][link.id], network, catalog, policy) for link in network.wanted)
     kept = frozenset(end.name for link in links for end in link.ends if end.module is not None and end.installed == end.module.part)
-    return Served(network, catalog, policy, links, units_of(links), documents["spares"], kept)
+    return Example(links, Served(network, catalog, policy, tuple(map(taken_by, links)), units_of(links), documents["spares"], kept))
 
 
 def _put(node: Any, steps: list[str], value: Any) -> None:

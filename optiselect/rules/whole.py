@@ -10,38 +10,29 @@ from optiselect.model.catalog import Attenuator, Converter, Cord, Module
 from optiselect.model.network import Run
 from optiselect.model.policy import Policy
 from optiselect.optics.decibels import milli
-from optiselect.rules.fitted import FittedLink
 from optiselect.rules.rule import Breach, Rule
-from optiselect.rules.served import Served
+from optiselect.rules.served import Served, Taken
 
 
 def port_once(served: Served) -> Iterator[Breach]:
     """Yield a breach for each port that carries more than one link, whichever of a shared port's sockets they use."""
-    taken = [(end.device.id, end.port_id) for link in served.links for end in (link.a, link.b)]
+    taken = [*chain.from_iterable([link.ports for link in served.links])]
     if len(set(taken)) == len(taken):
         return
     links_at: dict[str, list[str]] = defaultdict(list)
     for link in served.links:
-        for end in link.ends:
-            links_at[end.name].append(link.asked.link.id)
+        for port in link.ports:
+            links_at[port].append(link.link.id)
     for port, links in sorted(links_at.items()):
         if len(links) > 1:
             yield Breach("port-once", port, 1, len(links), "links", facts={"links": tuple(sorted(links))})
-
-
-def strands_used(link: FittedLink) -> int:
-    """How many strands of each run a link takes; a copper run as a whole counts as one."""
-    light = link.a.light
-    if link.asked.path.medium != "fiber" or light is None or light.strands is None:
-        return 1
-    return light.strands
 
 
 def strands_free(served: Served) -> Iterator[Breach]:
     """Yield a breach for each run whose links take more strands than are free and not reserved; copper carries one link."""
     over: dict[int, list[tuple[str, ...]]] = defaultdict(list)
     for link in served.links:
-        over[strands_used(link)].append(link.asked.path.run_ids)
+        over[link.strands].append(link.path.run_ids)
     used: Counter[str] = Counter()
     for strands, paths in over.items():
         for run_id, links in Counter(chain.from_iterable(paths)).items():
@@ -50,8 +41,8 @@ def strands_free(served: Served) -> Iterator[Breach]:
     short = {run_id for run_id, count in used.items() if count > _strands_to_use(runs[run_id], served.policy)}
     links_over: dict[str, list[str]] = {run_id: [] for run_id in short}
     for link in served.links if short else ():
-        for run_id in short.intersection(link.asked.path.run_ids):
-            links_over[run_id].append(link.asked.link.id)
+        for run_id in short.intersection(link.path.run_ids):
+            links_over[run_id].append(link.link.id)
     for run_id in sorted(short):
         count, facts = used[run_id], {"links": tuple(sorted(links_over[run_id]))}
         unit, case = ("strands", "") if runs[run_id].fiber is not None else ("links", "copper")
@@ -66,22 +57,16 @@ def _strands_to_use(run: Run, policy: Policy) -> int:
 
 def device_power(served: Served) -> Iterator[Breach]:
     """Yield a breach for each device whose modules, as planned, draw more than it gives to all of them together."""
-    if all(device.module_power_w is None for device in served.network.devices):
-        return
     drawn: dict[str, int] = defaultdict(int)
     unstated: dict[str, list[str]] = defaultdict(list)
-    for link in served.links:
-        for end in link.ends:
-            if end.module is None or end.converter is not None or end.light is None:
-                continue
-            if end.light.power_w is None:
-                unstated[end.device.id].append(end.module.part)
-            else:
-                drawn[end.device.id] += milli(end.light.power_w)
+    for device_id, part, power_w in chain.from_iterable([link.drawn for link in served.links]):
+        if power_w is None:
+            unstated[device_id].append(part)
+        else:
+            drawn[device_id] += milli(power_w)
     for device_id in sorted({*drawn, *unstated}):
         limit_w = served.network.device_by_id[device_id].module_power_w
-        if limit_w is None:
-            continue
+        assert limit_w is not None  # else nothing is told of what is drawn
         if drawn[device_id] > milli(limit_w):
             yield Breach("device-power", device_id, limit_w, drawn[device_id] / 1000, "W")
         elif unstated[device_id]:
@@ -90,10 +75,10 @@ def device_power(served: Served) -> Iterator[Breach]:
 
 def diversity(served: Served) -> Iterator[Breach]:
     """Yield a breach for each pair of served links that must be diverse and share a run or a route."""
-    by_id = {link.asked.link.id: link for link in served.links}
+    by_id = {link.link.id: link for link in served.links}
     told: set[frozenset[str]] = set()
-    for link_id, link in sorted((link_id, link) for link_id, link in by_id.items() if link.asked.link.diverse_from):
-        for other_id in sorted(link.asked.link.diverse_from):
+    for link_id, link in sorted((link_id, link) for link_id, link in by_id.items() if link.link.diverse_from):
+        for other_id in sorted(link.link.diverse_from):
             other = by_id.get(other_id)
             if other is None or frozenset((link_id, other_id)) in told:
                 continue
@@ -104,7 +89,7 @@ def diversity(served: Served) -> Iterator[Breach]:
                 yield Breach("diversity", link_id, "nothing in common", ", ".join(shared), facts=facts)
 
 
-def _elements(link: FittedLink) -> set[str]:
+def _elements(link: Taken) -> set[str]:
     """The runs and routes that a link goes over."""
     runs = {f"run {run.id}" for run in link.path.runs}
     return runs | {f"route {route}" for run in link.path.runs for route in run.routes}

@@ -15,7 +15,7 @@ both to one answer.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from operator import attrgetter
 
 from optiselect.model.document import Noun
@@ -45,17 +45,19 @@ def breaches_of_links(links: Iterable[FittedLink]) -> Iterator[tuple[FittedLink,
 
     The documents that the links are of must be kept until this ends.
     """
-    return breaches_in_light((link, directions_of(link)) for link in links)
+    several = tuple(links)
+    return ((several[place], breach) for place, breach in breaches_in_light(((link, directions_of(link)) for link in several), several.__getitem__))
 
 
-def breaches_in_light(lit: Iterable[tuple[FittedLink, Lights]]) -> Iterator[tuple[FittedLink, Breach]]:
-    """The same, of links with their light as of `directions_of`; each is looked at as it comes, and light is not kept."""
-    links: list[FittedLink] = []
+def breaches_in_light(lit: Iterable[tuple[FittedLink, Lights]], link_at: Callable[[int], FittedLink]) -> Iterator[tuple[int, Breach]]:
+    """The same by the place of the link, of links with their light as of `directions_of`; each is looked at as it comes and is not kept.
+
+    `link_at`: fits the link at a place once more; few are asked for.
+    """
     found: dict[int, list[Breach]] = defaultdict(list)
     kinds, along = _Kinds(), _Along()
     sound: set[Hashable] = set()
     for place, (link, lights) in enumerate(lit):
-        links.append(link)
         along.add(place, link, lights, kinds)
         kind = kinds.of_link(link)
         if kind not in sound:
@@ -64,10 +66,10 @@ def breaches_in_light(lit: Iterable[tuple[FittedLink, Lights]]) -> Iterator[tupl
                 sound.add(kind)
             else:
                 found[place] += breaches
-    for place in along.still_open(links):
-        found[place] += _breaches_of_path(links[place])
+    for place in along.still_open(link_at):
+        found[place] += _breaches_of_path(link_at(place))
     for place in sorted(found):
-        yield from ((links[place], breach) for breach in found[place])
+        yield from ((place, breach) for breach in found[place])
 
 
 def _breaches_whatever_the_length(link: FittedLink) -> Iterator[Breach]:
@@ -100,16 +102,16 @@ class _Along:
         places.append(place)
         compared.append(figures)
 
-    def still_open(self, links: Sequence[FittedLink]) -> set[int]:
+    def still_open(self, link_at: Callable[[int], FittedLink]) -> set[int]:
         """The places of the links on which the rules of a path may find something."""
         still_open = self._open.copy()
         for places, compared in self._alike.values():
             columns = [*zip(*compared, strict=True)]
-            if len(columns) > 1 and _shares_an_attenuator(links[places[0]]) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
+            if len(columns) > 1 and _shares_an_attenuator(link_at(places[0])) and not _rise_together(columns[_LEAST[0]], columns[_LEAST[1]]):
                 still_open.update(places)
                 continue
             outermost = {column.index(most) for column in columns for most in (min(column), max(column))}
-            if any(True for index in outermost for _ in _breaches_of_path(links[places[index]])):
+            if any(True for index in outermost for _ in _breaches_of_path(link_at(places[index]))):
                 still_open.update(places)
         return still_open
 
@@ -151,6 +153,8 @@ class _Kinds:
         self._numbers: dict[Hashable, int] = {}
         self._sockets: dict[tuple[int, int, int], int] = {}
         self._paths: dict[int, int] = {}
+        self._held: list[Path] = []
+        """Every path that was met, so that none has the identity of an earlier one."""
 
     def of_link(self, link: FittedLink) -> tuple[Hashable, ...]:
         """All that the rules of an end or of a pair may look at; equal ones are told apart by names, lengths and losses only."""
@@ -179,7 +183,8 @@ class _Kinds:
         return self._sockets[key]
 
     def _path(self, path: Path) -> int:
-        if id(path) not in self._paths:  # the links are kept as long as this
+        if id(path) not in self._paths:
+            self._held.append(path)
             cables = tuple([_FIBER(run.fiber) if run.fiber is not None else run.copper and _COPPER(run.copper) for run in path.runs])
             zones = [site and site.zone for site in path.sites]
             self._paths[id(path)] = self._number((cables, path.flipped, tuple([zone and zones.index(zone) for zone in zones])))

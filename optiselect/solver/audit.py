@@ -14,10 +14,10 @@ from optiselect.model.terms import RATES, Rate
 from optiselect.rules import END_RULES, NETWORK_RULES, PAIR_RULES, PATH_RULES, RULE_BY_ID
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.rules.rule import Breach
-from optiselect.rules.served import Served, units_of
+from optiselect.rules.served import Served, Taken, kept_ports, taken_by, units_of
 from optiselect.solver.alike import breaches_of_links
 from optiselect.solver.fittings import named_part
-from optiselect.solver.named import bill_is_of_the_links, names_of_inventory_exist, names_of_plan_exist
+from optiselect.solver.named import bill_is_of_the_links, fitted_units, names_of_inventory_exist, names_of_plan_exist
 from optiselect.solver.paths import Paths, path_over
 from optiselect.solver.plugged import Plugged, PluggedIn
 from optiselect.standards.transceiver import Transceiver, transceiver
@@ -117,11 +117,6 @@ class Refitter:
         return self._paths.of(link)
 
 
-def kept_ports(links: tuple[FittedLink, ...]) -> frozenset[str]:
-    """The ports whose installed module stays."""
-    return frozenset(end.name for link in links for end in link.ends if end.installed is not None and end.stays)
-
-
 def findings_of_plan(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
     """Check a finished plan against every rule, from the documents alone."""
     return findings_of_fitted(plan, fitted_links(plan, network, catalog, policy), network, catalog, policy)
@@ -130,7 +125,7 @@ def findings_of_plan(plan: Plan, network: Network, catalog: Catalog, policy: Pol
 def findings_of_fitted(plan: Plan, links: tuple[FittedLink, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
     """The same, where the links of the plan are fitted already."""
     findings = [finding_of(breach, link.asked.link.id, link.asked.waived) for link, breach in breaches_of_links(links)]
-    return findings + findings_together(plan, links, network, catalog, policy)
+    return findings + findings_together(plan, tuple(map(taken_by, links)), network, catalog, policy)
 
 
 def fitted_links(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> tuple[FittedLink, ...]:
@@ -139,10 +134,10 @@ def fitted_links(plan: Plan, network: Network, catalog: Catalog, policy: Policy)
     return tuple(refitter.link(planned) for planned in plan.links)
 
 
-def findings_together(plan: Plan, links: tuple[FittedLink, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
+def findings_together(plan: Plan, links: tuple[Taken, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
     """The rules of the whole network on the links of a plan."""
     spares = {line.part: line.spares for line in plan.parts}
-    served = Served(network, catalog, policy, links, units_of(links), spares, kept_ports(links))
+    served = Served(network, catalog, policy, links, fitted_units(plan), spares, kept_ports(links))
     return [finding_of(breach, None) for rule in NETWORK_RULES for breach in rule.check(served)]
 
 
@@ -207,7 +202,7 @@ class InventoryAudit:
             if rule.id == "stock":
                 continue  # nothing is bought here
             links = placed if rule.id in ("strands-free", "diversity") else everywhere
-            for breach in rule.check(Served(self._network, self._catalog, self._policy, links, units_of(links))):
+            for breach in rule.check(Served(self._network, self._catalog, self._policy, tuple(map(taken_by, links)), units_of(links))):
                 yield finding_of(breach, None)
         for link in self._network.wanted:
             for link_id in sorted({link.id, *link.diverse_from} & self._some_way) if link.diverse_from else ():

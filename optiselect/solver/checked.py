@@ -13,6 +13,7 @@ from optiselect.model.plan import Finding, Plan, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedLink, Path
 from optiselect.rules.light import directions_of
+from optiselect.rules.served import Taken, taken_by
 from optiselect.solver.alike import Lights, breaches_in_light
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import told_link
@@ -20,9 +21,9 @@ from optiselect.solver.audit import Refitter, finding_of, findings_together
 
 
 class CheckedLink(NamedTuple):
-    """A link of a plan: as the check fitted it, what was found, and its row with all that is told."""
+    """A link of a plan: what it takes of what links share, what was found, and its row with all that is told."""
 
-    fitted: FittedLink
+    taken: Taken
     findings: tuple[Finding, ...]
     told: PlannedLink
 
@@ -32,26 +33,26 @@ def check_links(
 ) -> dict[str, CheckedLink]:
     """Every rule of a single link on the rows of a plan, by link; `paths_of`: as of `Refitter`."""
     refitter = Refitter(network, catalog, policy, paths_of)
-    fitted: list[FittedLink] = []
+    taken: list[Taken] = []
     told: list[PlannedLink] = []
 
     def worked_out() -> Iterator[tuple[FittedLink, Lights]]:
-        """Each link with its light; its row with the arithmetic is made on the way, so that neither light nor bare row is kept."""
+        """Each link with its light; its row with the arithmetic is made on the way, so that neither it, its light nor the bare row is kept."""
         for row in rows:
             link = refitter.link(row)
             lights = directions_of(link)
-            fitted.append(link)
+            taken.append(taken_by(link))
             told.append(told_link(row, link, lights, ()))
             yield link, lights
 
-    found: dict[str, list[Finding]] = defaultdict(list)
-    for link, breach in breaches_in_light(worked_out()):
-        found[link.asked.link.id].append(finding_of(breach, link.asked.link.id, link.asked.waived))
-    checked = {}
-    for link, row in zip(fitted, told, strict=True):
-        findings = tuple(found.get(row.id, ()))
-        checked[row.id] = CheckedLink(link, findings, told_link(row, link, directions_of(link), findings) if findings else row)
-    return checked
+    found: dict[int, list[Finding]] = defaultdict(list)
+    for place, breach in breaches_in_light(worked_out(), lambda place: refitter.link(told[place])):
+        found[place].append(finding_of(breach, told[place].id, policy.waived_on(told[place].id)))
+    for place, findings in found.items():
+        row = told[place]
+        link = refitter.link(row)
+        told[place] = told_link(row, link, directions_of(link), findings)
+    return {row.id: CheckedLink(its, tuple(found.get(place, ())), row) for place, (its, row) in enumerate(zip(taken, told, strict=True))}
 
 
 def check_plan(plan: Plan, links: Iterable[CheckedLink], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
@@ -62,7 +63,7 @@ def check_plan(plan: Plan, links: Iterable[CheckedLink], network: Network, catal
     """
     links = tuple(links)
     findings = [finding for link in links for finding in link.findings]
-    findings += findings_together(plan, tuple(link.fitted for link in links), network, catalog, policy)
+    findings += findings_together(plan, tuple([link.taken for link in links]), network, catalog, policy)
     wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
     wrong += values_that_differ(plan, network, catalog, policy, findings)
     if wrong:

@@ -18,8 +18,8 @@ from optiselect.model.policy import Policy
 from optiselect.model.terms import FORM_TAKES, RATES, RULE_IDS
 from optiselect.rules import END_RULES, NETWORK_RULES, PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink
-from optiselect.rules.served import Served, units_of
-from optiselect.solver.audit import Refitter, kept_ports
+from optiselect.rules.served import Served, kept_ports, taken_by, units_of
+from optiselect.solver.audit import Refitter
 from optiselect.solver.pairs import Accessories
 from tests.solver.enumeration import spares_of
 
@@ -121,7 +121,8 @@ def _of_the_whole(link: FittedLink, network: Network, catalog: Catalog, policy: 
     units = units_of((link,))
     items = {item.part: item for items in (catalog.modules, catalog.converters, catalog.cords, catalog.attenuators) for item in items}
     spares = {part: spares_of(count, getattr(items[part], "fit", None), policy) for part, count in units.items()}
-    served = Served(network, catalog, policy, (link,), units, spares, kept_ports((link,)))
+    taken = (taken_by(link),)
+    served = Served(network, catalog, policy, taken, units, spares, kept_ports(taken))
     broken = (breach for rule in NETWORK_RULES for breach in rule.check(served) if not breach.unknown)
     return frozenset((breach.rule, place_of_pair(breach, link.asked.link.id, link.path)) for breach in broken)
 

@@ -8,9 +8,9 @@ from optiselect.model.catalog import Attenuator, Cord, Module
 from optiselect.model.network import Cage, CopperPort, Device, Link, Panel, Run, Site
 from optiselect.model.policy import Policy
 from optiselect.rules import ALL_RULES, RULE_BY_ID
+from optiselect.rules.examples import Example
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.rules.rule import Breach
-from optiselect.rules.served import Served
 from optiselect.standards.pmd import pmd
 from optiselect.standards.transceiver import Transceiver, transceiver
 
@@ -137,7 +137,7 @@ def holds(rule_id: str, fitted: FittedLink) -> bool:
     return not breaches(rule_id, fitted)
 
 
-def all_breaches(served: Served) -> list[Breach]:
+def all_breaches(whole: Example) -> list[Breach]:
     """What every rule says of every link of a network and of the whole."""
-    found = [breach for rule in ALL_RULES if rule.scope != "network" for fitted in served.links for breach in breaches(rule.id, fitted)]
-    return found + [breach for rule in ALL_RULES if rule.scope == "network" for breach in rule.check(served)]
+    found = [breach for rule in ALL_RULES if rule.scope != "network" for fitted in whole.links for breach in breaches(rule.id, fitted)]
+    return found + [breach for rule in ALL_RULES if rule.scope == "network" for breach in rule.check(whole.served)]

@@ -19,7 +19,7 @@ from optiselect.model.terms import RATES, Rate
 from optiselect.rules import END_RULES, NETWORK_RULES, PAIR_RULES, PATH_RULES
 from optiselect.rules.fitted import Asked, FittedEnd, FittedLink, Path
 from optiselect.rules.rule import Breach
-from optiselect.rules.served import Served
+from optiselect.rules.served import Served, taken_by
 from optiselect.solver.audit import Refitter
 
 Score = tuple[float, ...]
@@ -168,7 +168,8 @@ class Enumeration:
         links = tuple(way.link for way in ways)
         units = self._units(links)
         kept = frozenset(end.name for link in links for end in link.ends if self._stays(end))
-        served = Served(self.network, self.catalog, self.policy, links, units, {part: self._spares(part, count) for part, count in units.items()}, kept)
+        taken = tuple(map(taken_by, links))
+        served = Served(self.network, self.catalog, self.policy, taken, units, {part: self._spares(part, count) for part, count in units.items()}, kept)
         return holds(breach for rule in NETWORK_RULES for breach in rule.check(served))
 
     def _units(self, links: Iterable[FittedLink]) -> Counter[str]:

@@ -9,7 +9,8 @@ from optiselect.errors import UnknownNameError
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Plan
-from optiselect.solver.audit import check, kept_ports
+from optiselect.rules.served import kept_ports, taken_by
+from optiselect.solver.audit import check
 from optiselect.solver.solve import solve
 from tests.rules.fitting import built_to, fiber, link
 
@@ -237,7 +238,8 @@ def test_a_fixed_optic_is_held_to_the_rate_too() -> None:
 def test_only_a_module_that_is_planned_where_it_is_stays() -> None:
     planned = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(100))
     kept = planned.b.module.part if planned.b.module else None
-    assert kept_ports((replace(planned, a=planned.a._replace(installed="ANOTHER"), b=planned.b._replace(installed=kept)),)) == {planned.b.name}
+    placed = replace(planned, a=planned.a._replace(installed="ANOTHER"), b=planned.b._replace(installed=kept))
+    assert kept_ports([taken_by(placed)]) == {planned.b.name}
 
 
 def test_what_the_network_says_is_installed_is_what_is_checked() -> None:
