@@ -10,9 +10,10 @@ from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.model.terms import RATES, Rate
 from optiselect.rules.fitted import Path
-from optiselect.solver.fittings import Fittings, PortGroup, rates_of
+from optiselect.solver.fittings import Fittings, PortGroup
 from optiselect.solver.pairs import Accessories
 from optiselect.solver.paths import Paths
+from optiselect.solver.port_kinds import rates_of
 
 
 @dataclass(frozen=True)

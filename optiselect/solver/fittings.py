@@ -6,12 +6,10 @@ tell apart share an end class, so that each part is tried once a class, not once
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
 from copy import copy
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from itertools import count
 from typing import Literal
 
@@ -21,11 +19,11 @@ from optiselect.model.policy import Policy
 from optiselect.model.terms import FORM_TAKES, RATES, Form, Medium, Rate
 from optiselect.rules import END_RULES
 from optiselect.rules.fitted import Asked, FittedEnd
+from optiselect.solver.port_kinds import Port, natural, rates_of, spec_of
 from optiselect.standards.transceiver import Transceiver, transceiver
 
 TEN_THOUSANDTHS = 10_000
 """In one unit of the currency: sums of prices are whole numbers of these."""
-Port = Cage | FixedOptic | SharedPort | CopperPort
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,36 +102,6 @@ def stays(fit: Fit, group: PortGroup) -> bool:
     return fit.module is not None and fit.converter is None and group.installed == fit.module.part
 
 
-@lru_cache(4096)
-def natural(name: str) -> tuple[object, ...]:
-    """Sort key that puts port 2 before port 10."""
-    return tuple((0, int(piece), "") if piece.isdigit() else (1, 0, piece) for piece in re.split(r"(\d+)", name) if piece)
-
-
-def spec_of(port: Port) -> Hashable:
-    """What a port is, without its name."""
-    match port:
-        case Cage():
-            return "cage", port.form, port.rates, port.module_power_w, port.media
-        case SharedPort():
-            return "shared", port.form, port.rates, port.copper_rates, port.module_power_w, port.media
-        case CopperPort():
-            return "copper", port.rates
-        case FixedOptic():  # pragma: no branch - the last of four kinds
-            return "fixed", port.optic
-
-
-def rates_of(port: Port) -> frozenset[Rate]:
-    """The rates that a port might run; of a fixed optic whose rates are not stated, any."""
-    match port:
-        case Cage() | CopperPort():
-            return frozenset(port.rates)
-        case SharedPort():
-            return frozenset((*port.rates, *port.copper_rates))
-        case FixedOptic():  # pragma: no branch - the last of four kinds
-            return frozenset(port.optic.rates or RATES)
-
-
 def in_ten_thousandths(price: float | None) -> int:
     """A price as a whole number of ten-thousandths of the currency; a missing price counts as 0."""
     return 0 if price is None else round(price * TEN_THOUSANDTHS)
@@ -168,9 +136,7 @@ class Fittings:
 
     def _number_lights(self) -> None:
         """Number every light that there can be, so that its number does not depend on which link asks first."""
-        ports = [port for device in sorted(self._network.devices, key=lambda device: device.id) for port in device.ports]
-        asked = frozenset(rate for port in ports for rate in rates_of(port))
-        fixed = dict.fromkeys(port.optic for port in ports if isinstance(port, FixedOptic))
+        asked, fixed = self._lights_at_ports()
         for rate in (rate for rate in RATES if rate in asked):
             for module in self._modules:
                 self._module(module, rate, None)
@@ -179,6 +145,12 @@ class Fittings:
                     self._fixed(converter.optic, rate, converter)
             for optic in fixed:
                 self._fixed(optic, rate, None)
+
+    def _lights_at_ports(self) -> tuple[frozenset[Rate], list[Optics]]:
+        """The rates of all ports, and their fixed optics, each once, in the order of the devices' ids."""
+        ports = [port for device in sorted(self._network.devices, key=lambda device: device.id) for port in device.ports]
+        rates = frozenset(rate for port in ports for rate in rates_of(port))
+        return rates, list(dict.fromkeys(port.optic for port in ports if isinstance(port, FixedOptic)))
 
     def groups(self, device_id: str) -> tuple[PortGroup, ...]:
         """The port groups of a device, sorted: unnamed ports first, then those that a link or a module names."""
@@ -249,6 +221,18 @@ class Fittings:
             key: tuple(Accepted(fits[id(item.fit)], item.unknown) if id(item.fit) in fits else item for item in found)
             for key, found in self._all_accepted.items()
         }
+        return other
+
+    def of(self, network: Network) -> Fittings | None:
+        """The same for a network of other devices, or of fewer, where those in both are the same; None where lights would be numbered otherwise."""
+        if network.devices is self._network.devices and network.sites is self._network.sites:
+            return self
+        other = copy(self)
+        other._network = network
+        if other._lights_at_ports() != self._lights_at_ports():
+            return None
+        other._class_of, other.classes = dict(self._class_of), list(self.classes)
+        other._groups = {device_id: groups for device_id, groups in self._groups.items() if device_id in network.device_by_id}
         return other
 
     def at_this_price(self, fit: Fit) -> Fit:

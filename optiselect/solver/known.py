@@ -1,4 +1,4 @@
-"""A case that is solved, and the plans of others that differ from it in few runs, links or prices: what is the same is not worked out again."""
+"""A case that is solved, and the plans of others that differ in few runs, links, devices or prices: what is the same is not worked out again."""
 
 from __future__ import annotations
 

@@ -22,8 +22,7 @@ class Paths:
     """The paths of a network.
 
     Args:
-        before: those of a network with the same devices and panels and with no run less, each between the same places: a run of this network
-            is where it was there.
+        before: those of a network with the same panels; a run that is in both is where it was there, and what is new ends at no panel.
     """
 
     def __init__(self, network: Network, before: Paths | None = None) -> None:
@@ -37,10 +36,10 @@ class Paths:
     @cached_property
     def _ids_between(self) -> Mapping[str, str | list[str]]:
         """The run between two places, or the runs, sorted."""
-        if self._before is not None:
-            return self._before._ids_between
-        between: dict[str, str | list[str]] = {}
         runs = self._network.run_by_id
+        if self._before is not None:
+            return self._before._with_runs({run_id: runs[run_id] for run_id in sorted(runs.keys() - self._before._network.run_by_id.keys())})
+        between: dict[str, str | list[str]] = {}
         for run_id in sorted(runs):
             places = _between(*runs[run_id].ends)
             others = between.get(places)
@@ -50,6 +49,17 @@ class Paths:
                 between[places] = [others, run_id]
             else:
                 others.append(run_id)
+        return between
+
+    def _with_runs(self, more: Mapping[str, Run]) -> Mapping[str, str | list[str]]:
+        """The runs between two places, with these as well."""
+        if not more:
+            return self._ids_between
+        between = dict(self._ids_between)
+        for run_id, run in more.items():
+            places = _between(*run.ends)
+            others = between.get(places, [])
+            between[places] = sorted([*([others] if isinstance(others, str) else others), run_id]) if others else run_id
         return between
 
     @cached_property

@@ -17,7 +17,8 @@ from optiselect.model.plan import PlannedEnd
 from optiselect.model.terms import RATES, Medium, Rate
 from optiselect.rules.fitted import Path
 from optiselect.rules.glass import takes_mode
-from optiselect.solver.fittings import named_part, natural, spec_of
+from optiselect.solver.fittings import named_part
+from optiselect.solver.port_kinds import natural, spec_of
 from optiselect.standards.transceiver import Transceiver, transceiver
 
 

@@ -18,13 +18,14 @@ from optiselect.optics.spares import spares_needed
 from optiselect.rules.fitted import Asked, FittedEnd, Path
 from optiselect.solver.demand import Demand, Side
 from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_codes, strands_free
-from optiselect.solver.fittings import Fittings, rates_of
+from optiselect.solver.fittings import Fittings
 from optiselect.solver.joined import Apart, Joined, Member, joined
 from optiselect.solver.link_kinds import LinkKinds
 from optiselect.solver.option import LinkRows, Option, OptionList, Sheet, Wanted
 from optiselect.solver.options import ALL, KnownKinds, Lists, OptionBuilder
 from optiselect.solver.pairs import Accessories, Pair, pairs_that_fit
 from optiselect.solver.paths import Paths
+from optiselect.solver.port_kinds import rates_of
 from optiselect.solver.progress import Watch
 from optiselect.solver.replaced import Replacing
 from optiselect.solver.scarce import Resource, Scarce
@@ -82,15 +83,22 @@ class Preparation:
 
     Args:
         before: the preparation of a network that this one follows (`revised`): its tables are shared, and what it says of links that are
-            the same stands. repriced: part numbers that have another price than there.
+            the same stands. fittings: then those of this network. repriced: part numbers that have another price than there.
     """
 
     def __init__(
-        self, network: Network, catalog: Catalog, policy: Policy, watch: Watch, before: Preparation | None = None, repriced: frozenset[str] = frozenset()
+        self,
+        network: Network,
+        catalog: Catalog,
+        policy: Policy,
+        watch: Watch,
+        before: Preparation | None = None,
+        fittings: Fittings | None = None,
+        repriced: frozenset[str] = frozenset(),
     ) -> None:
         self.network, self.catalog, self.policy, self.watch = network, catalog, policy, watch
         self.links = sorted(network.wanted, key=lambda link: link.id)
-        self.fittings: Fittings = before.fittings if before else Fittings(network, catalog, policy)
+        self.fittings: Fittings = fittings or Fittings(network, catalog, policy)
         if repriced:
             self.fittings = self.fittings.repriced(catalog, repriced)
         self._repriced = repriced
@@ -199,8 +207,8 @@ class Preparation:
             repriced=self._repriced,
         )
         options: dict[str, OptionList] = {}
-        before = self._counted_before(scarce, wanted)
-        standing = {link_id: found for link_id, found in before.options.items() if link_id in self._same} if before is not None else {}
+        before, same = self._counted_before(scarce, wanted)
+        standing = {link_id: found for link_id, found in before.options.items() if link_id in same} if before is not None else {}
 
         def not_standing() -> Iterator[LinkRows]:
             for done, (link_id, row) in enumerate(self.rows.items()):
@@ -223,10 +231,16 @@ class Preparation:
             self._counted[scarce, wanted] = prepared
         return prepared
 
-    def _counted_before(self, scarce: Scarce, wanted: Wanted) -> Prepared | None:
-        """What was listed for the network that this one follows, where the same was counted for the links that are the same."""
-        counted = self._before._counted.items() if self._before is not None else ()
-        return next((its for (was, what), its in counted if what == wanted and scarce.differs_only_in(was, self._differ)), None)
+    def _counted_before(self, scarce: Scarce, wanted: Wanted) -> tuple[Prepared | None, frozenset[str]]:
+        """What was listed for the network that this one follows, and the links that are the same and of which the same was counted there."""
+        if self._before is None:
+            return None, frozenset()
+        for (was, what), its in self._before._counted.items():
+            unlike = scarce.runs_unlike(was) if what == wanted else None
+            if unlike is not None:
+                others = [self._before.links_over.get(run_id, ()) for run_id in unlike - self._differ]
+                return its, self._same.difference(*others)
+        return None, frozenset()
 
     def _side(self, device_id: str, port: str | None) -> Side:
         groups = self.fittings.groups(device_id)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,10 +30,11 @@ class Scarce:
             return resource in self.ports
         return name in {"strands": self.strands, "copper": self.copper, "stock": self.stock, "power": self.power, "over": self.diverse}[kind]
 
-    def differs_only_in(self, other: Scarce, runs: AbstractSet[str]) -> bool:
-        """Whether the two say the same of everything but these runs."""
-        same = (self.ports, self.stock, self.power, self.diverse) == (other.ports, other.stock, other.power, other.diverse)
-        return same and (self.strands ^ other.strands) | (self.copper ^ other.copper) <= runs
+    def runs_unlike(self, other: Scarce) -> frozenset[str] | None:
+        """The runs of which the two say something else; None where that is so of more than runs."""
+        if (self.ports, self.stock, self.power, self.diverse) != (other.ports, other.stock, other.power, other.diverse):
+            return None
+        return (self.strands ^ other.strands) | (self.copper ^ other.copper)
 
     def joined(self, resources: Iterable[Resource]) -> Scarce:
         """These and some more."""

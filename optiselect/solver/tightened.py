@@ -48,13 +48,14 @@ class Proven:
     def __init__(self, network: Network, catalog: Catalog, policy: Policy, plan: Plan) -> None:
         self.network, self.catalog, self.policy, self.plan = network, catalog, policy, plan
         self._links = {link.id: link for link in network.wanted}
-        self._checked = check_links(plan.links, network, catalog, policy)
-        self._over: dict[str, set[str]] = defaultdict(set)
         paths = Paths(network)
-        for link in network.wanted:
-            for path in paths.of(link):
-                for run in path.runs:
-                    self._over[run.id].add(link.id)
+        self._paths_of = {link.id: paths.of(link) for link in network.wanted}
+        self._checked = check_links(plan.links, network, catalog, policy, self._paths_of)
+        self._over: dict[str, set[str]] = defaultdict(set)
+        for link_id, several in self._paths_of.items():
+            for path in several:
+                for run_id in path.run_ids:
+                    self._over[run_id].add(link_id)
         self._texts = texts_of(network) | texts_of(catalog) | texts_of(policy)
         self._ways: dict[frozenset[str], dict[str, Ways]] = {}
         self._parts = {line.part for line in plan.parts}
@@ -71,7 +72,8 @@ class Proven:
         if not self._ways_are_fewer(touched, network):
             return None
         again = touched if policy == self.policy else frozenset(self._checked)  # no rule of a single link looks at prices or stock
-        renewed = check_links([link for link in self.plan.links if link.id in again], network, catalog, policy)
+        paths_of = self._paths_of if network is self.network else None
+        renewed = check_links([link for link in self.plan.links if link.id in again], network, catalog, policy, paths_of)
         checked = [renewed.get(link.id) or self._checked[link.id] for link in self.plan.links]
         plan = self.plan.model_copy(
             update={

@@ -36,7 +36,7 @@ class Follower:
     def of(cls, case: Case) -> Follower:
         """Solve a case and keep its tables, for a tool that plans again after every change; its plan is at `plan`.
 
-        What differs from the case in few runs, links or prices takes a small part of a solve. Cases that share what is the same, as edits
+        What differs from the case in few runs, links, devices or prices takes a small part of a solve. Cases that share what is the same, as edits
         make them (`Variant.applied_to`), are told apart soonest. Several threads may ask at once.
 
         Raises:

@@ -6,7 +6,7 @@ from random import Random
 import pytest
 
 from optiselect.model.catalog import Catalog
-from optiselect.model.network import Network
+from optiselect.model.network import Device, Network
 from optiselect.model.policy import Policy
 from optiselect.solver.known import Known
 from optiselect.solver.solve import solve_bare
@@ -29,6 +29,55 @@ def a_link_of_another_weight(network, draw):
     return changed(network, links=[link.model_copy(update={"weight": link.weight + 3}) if link is one else link for link in network.wanted])
 
 
+def between_devices(network):
+    """The runs that end at no panel."""
+    return [run for run in network.runs if not {*run.ends} & network.panel_by_id.keys()]
+
+
+def another(run, draw):
+    """A run of the same cable and another length."""
+    cable = {"fiber": run.fiber.model_copy(update={"length_m": draw.uniform(20, 2000)})} if run.fiber else {"copper": run.copper}
+    return run.model_copy(update={"id": "another", "routes": (), **cable})
+
+
+def a_run_more(network, draw):
+    """The network with one run more between two devices."""
+    runs = between_devices(network)
+    return changed(network, runs=[another(draw.choice(runs), draw), *network.runs]) if runs else network
+
+
+def a_link_more(network, draw):
+    """The same with one link more there."""
+    after = a_run_more(network, draw)
+    wanted = draw.choice(network.wanted).model_copy(update={"id": "m", "ends": after.runs[0].ends, "over": None, "diverse_from": ()})
+    return changed(after, links=[*network.wanted, wanted]) if after is not network else network
+
+
+def a_device_more(network, draw):
+    """The network with one device more, like one that is there, on a run and a link of its own."""
+    runs = [run for run in between_devices(network) if not any({*run.ends} & {*link.devices} and link.over for link in network.wanted)]
+    if not runs:
+        return network
+    run = another(draw.choice(runs), draw)
+    device = network.device_by_id[run.ends[1]].model_copy(update={"id": draw.choice(["0", "zz"])})
+    link = draw.choice(network.wanted).model_copy(update={"id": "m", "ends": (run.ends[0], device.id), "over": None, "diverse_from": ()})
+    runs = [*network.runs, run.model_copy(update={"ends": link.ends})]
+    return changed(network, devices=[*network.devices, device], runs=runs, links=[*network.wanted, link])
+
+
+def a_device_less(network, draw):
+    """The network without one of its devices, its runs and its links."""
+    plain = [device for device in network.devices if not any(port.startswith(f"{device.id}/") for port in network.installed)]
+    gone = draw.choice(plain).id if plain else None
+    links = [link for link in network.wanted if gone not in link.devices]
+    names, runs = {link.id for link in links}, [run for run in network.runs if gone not in run.ends]
+    kept = {run.id for run in runs}
+    if not links or any(not kept.issuperset(link.over or ()) for link in links):
+        return network
+    links = [link.model_copy(update={"diverse_from": tuple(sorted(set(link.diverse_from) & names))}) for link in links]
+    return changed(network, devices=[device for device in network.devices if device.id != gone], runs=runs, links=links)
+
+
 CHANGES = {
     "longer": lambda network, draw: one_run(network, draw, longer),
     "shorter": lambda network, draw: one_run(network, draw, shorter),
@@ -37,6 +86,10 @@ CHANGES = {
     "a run less": a_run_less,
     "a link less": a_link_less,
     "another weight": a_link_of_another_weight,
+    "a run more": a_run_more,
+    "a link more": a_link_more,
+    "a device more": a_device_more,
+    "a device less": a_device_less,
     "nothing": lambda network, draw: network,
 }
 SEEDS = range(0, 85)
@@ -66,7 +119,7 @@ def test_what_follows_from_a_small_case_is_what_a_solve_gives(name):
 def test_what_follows_from_a_site_is_what_a_solve_gives_whatever_was_asked_before(profile):
     network, catalog, policy = site(profile)
     known = Known(network, catalog, policy)
-    for seed, name in enumerate(["longer", "a link less", "longer", "measured", "a run less", "another weight"]):
+    for seed, name in enumerate(["longer", "a link less", "a link more", "longer", "measured", "a device more", "a run less", "another weight"]):
         after = CHANGES[name](network, Random(seed))
         plan = known.solved(after, catalog, policy)
         assert plan is None or plan == solve_bare(after, catalog, policy)
@@ -122,6 +175,7 @@ def test_one_price_after_another_and_a_run_beside_it(profile):
 
 
 CASE = case(3)
+SOLDERED = Device(id="z", site="hall", ports=({"id": "1", "kind": "fixed", "optic": {"standard": "10GBASE-ER"}},))
 
 
 @pytest.mark.parametrize(
@@ -129,9 +183,12 @@ CASE = case(3)
     [
         (CASE[0], CASE[1], CASE[2].model_copy(update={"design_margin_db": 1.0})),
         (CASE[0], changed(CASE[1], name="another"), CASE[2]),
-        (changed(CASE[0], devices=[*CASE[0].devices, CASE[0].devices[0].model_copy(update={"id": "z"})]), *CASE[1:]),
+        (changed(CASE[0], devices=[CASE[0].devices[0].model_copy(update={"accepts": ("aster",)}), *CASE[0].devices[1:]]), *CASE[1:]),
+        (changed(CASE[0], sites=[site.model_copy(update={"outdoor": True}) for site in CASE[0].sites]), *CASE[1:]),
+        (changed(CASE[0], devices=[*CASE[0].devices, SOLDERED]), *CASE[1:]),
+        (changed(CASE[0], runs=[*CASE[0].runs, CASE[0].runs[0].model_copy(update={"id": "another", "ends": ("p", CASE[0].devices[0].id)})]), *CASE[1:]),
     ],
-    ids=["another policy", "another catalog", "another device"],
+    ids=["another policy", "another catalog", "a device changed", "a site changed", "another fixed optic", "a run more at a panel"],
 )
 def test_nothing_follows_where_too_much_differs(after):
     assert Known(*CASE).solved(*after) is None
