@@ -159,15 +159,16 @@ class Preparation:
         self.left_out, self.replaced_at_any_price = before.left_out, before.replaced_at_any_price
         if self._repriced:
             self._leave_out()
-            if self.left_out != before.left_out:
-                return False
-        rows, self.impossible = self._rates(others)
-        known = before.rows.copy()
-        for link in gone:
-            known.pop(link.id, None)
-        self.rows = {link.id: row for link in self.links for row in [known.get(link.id) or rows.get(link.id)] if row is not None}
-        self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
-        self._before, self._same, self._differ = before, same, differ
+        if self.left_out == before.left_out:
+            rows, self.impossible = self._rates(others)
+            known = before.rows.copy()
+            for link in gone:
+                known.pop(link.id, None)
+            self.rows = {link.id: row for link in self.links for row in [known.get(link.id) or rows.get(link.id)] if row is not None}
+            self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
+            self._before, self._same, self._differ = before, same, differ
+        else:  # other parts are tried: every link is looked at anew, and only lists of options that are the same are not listed again
+            self.rows, self.impossible = self._rates(self.links)
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
         return True
 

@@ -3,9 +3,9 @@
 Why this changes nothing: the same documents are asked the same questions. What an end is accepted with depends on catalog, policy, its
 device and its site, which are the same but for prices, at which no rule looks; the row of a link on itself and on the runs of its paths. A
 device that is new or gone has links that are new or gone; a run that is new is one more path of the links between its two devices. Where
-more than that differs, where other questions are asked of the ends, or where other parts may be left out at these prices, there
-is no short way. Which order decides between equals is the same too: lights are numbered whoever asks, lists of options are in an order
-of their own (`tests/solver/test_known.py` holds whole plans equal).
+other parts may be left out at these prices, every link is looked at anew, over the paths that are known. Where more than that differs,
+or other questions are asked of the ends, there is no short way. Which order decides between equals is the same too: lights are numbered
+whoever asks, lists of options are in an order of their own (`tests/solver/test_known.py` holds whole plans equal).
 """
 
 from __future__ import annotations

@@ -27,7 +27,7 @@ def edits_of(case: Case, each: int) -> dict[str, list[list[Edit]]]:
     fibers = [run for run in case.network.runs if run.fiber is not None]
     lengths, measured, spliced, cut = (_some(fibers[start:], each) for start in range(4))
     priced = [module.part for module in case.catalog.modules if module.price]
-    links = _some(case.network.wanted, each)
+    links = _some([link for link in case.network.wanted if link.devices[0] != "core"], each)  # the core has no port to spare
     return {
         "a length": [[Scale(f"runs.{run.id}.fiber.length_m", 1.07)] for run in lengths],
         "a price, raised": [[Scale(f"parts.{part}.price", 1.05)] for part in _some(priced, each)],

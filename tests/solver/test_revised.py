@@ -4,13 +4,15 @@ from random import Random
 
 import pytest
 
+from optiselect.solver.known import Known
 from optiselect.solver.option import Wanted
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
 from optiselect.solver.revised import revised
 from optiselect.solver.scarce import Scarce
+from optiselect.solver.solve import solve_bare
 from tests.solver.families import FAMILIES, case
-from tests.solver.test_known import CHANGES
+from tests.solver.test_known import CHANGES, site
 
 SEEDS = range(3 * len(FAMILIES))
 WITHOUT_COST = Wanted(counted=frozenset())
@@ -68,6 +70,17 @@ def test_every_option_costs_what_it_costs_at_the_new_price(wanted, price):
                 assert (seed, part, at_new_price) == (seed, part, [told(option) for option in alone.options[link_id].options])
                 compared += len(at_new_price)
     assert compared > 150
+
+
+@pytest.mark.parametrize("profile", ["usual", "tight", "hard"])
+def test_what_follows_where_other_parts_are_left_out_is_what_a_solve_gives(profile):
+    network, catalog, policy = site(profile)
+    before, known = prepared(network, catalog, policy), Known(network, catalog, policy)
+    catalogs = [at(round(module.price * 0.5, 2), module.part, catalog) for module in catalog.modules[1::2]]
+    others = [after for after in catalogs if followed(before, network, after, policy).left_out != before.left_out]
+    assert len(others) >= 4
+    for after in others[:: len(others) // 4]:
+        assert known.solved(network, after, policy) == solve_bare(network, after, policy)
 
 
 def test_lists_in_which_nothing_of_another_price_was_looked_at_are_the_very_same():
