@@ -225,7 +225,7 @@ class Fittings:
 
     def of(self, network: Network) -> Fittings | None:
         """The same for a network of other devices, or of fewer, where those in both are the same; None where lights would be numbered otherwise."""
-        if network.devices is self._network.devices and network.sites is self._network.sites:
+        if network.devices == self._network.devices and network.sites == self._network.sites:
             return self
         other = copy(self)
         other._network = network
