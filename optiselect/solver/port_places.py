@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from optiselect.model.network import Link
@@ -11,9 +11,31 @@ from optiselect.rules.fitted import Asked
 from optiselect.solver.fittings import Fit, PortGroup
 from optiselect.solver.option import LinkRows, Pick
 from optiselect.solver.prepare import Preparation, Prepared
+from optiselect.solver.scarce import Resource
 
 LinkEnd = tuple[str, int]
 """A link id and a side."""
+
+
+def sure_to_run_short(preparation: Preparation) -> frozenset[Resource]:
+    """The port groups of devices at which, whatever is chosen, not every link finds a port: more links end there than there are ports that
+    anything fitted for them goes into.
+    """
+    devices = {resource[1] for resource in preparation.may_run_short.ports}
+    ends: dict[str, Counter[frozenset[int]]] = defaultdict(Counter)
+    for row in preparation.rows.values() if devices else ():
+        for groups in row.groups:
+            if groups[0].device.id in devices:
+                asked = [preparation.sheets[sheet].asked for sheet, _ in row.places]
+                takes = frozenset(group.index for group in groups if any(preparation.fittings.accepted(group.end_class, its) for its in asked))
+                ends[groups[0].device.id][takes] += 1
+    short = {device_id for device_id, wanting in ends.items() if _are_more_than_ports(wanting, preparation.fittings.groups(device_id))}
+    return frozenset(resource for resource in preparation.may_run_short.ports if resource[1] in short)
+
+
+def _are_more_than_ports(wanting: Mapping[frozenset[int], int], groups: Sequence[PortGroup]) -> bool:
+    """Whether some of these link ends, by the groups that take them, are more than the ports of those groups."""
+    return any(sum(count for its, count in wanting.items() if its <= takes) > sum(len(groups[index].names) for index in takes) for takes in wanting)
 
 
 def ends_at(devices: Iterable[str], prepared: Prepared, picks: Mapping[str, Pick]) -> dict[str, list[LinkEnd]]:

@@ -1,7 +1,8 @@
 """Scarce resources by need: count runs at first, then whatever else the answer overdraws, until it overdraws nothing.
 
 Runs are counted from the start because few links share one: such clusters are listed at once (`clusters`). Ports, power,
-stock and diversity can join a whole network, and seldom bind.
+stock and diversity can join a whole network, and seldom bind; the ports of a device at which more links end than find one
+are sure to, and are counted from the start too.
 
 Why this loses no optimum: to leave out the count of a resource only allows more. An answer that is best among more, and
 that keeps every count although it was not made to, is best among those that keep them. Bounds carry over for the same
@@ -22,7 +23,7 @@ from optiselect.solver.choice import Outcome, Stage, Task, choose, measure, sett
 from optiselect.solver.chosen import Chosen, better_of, bounded_by, options_of, values_of
 from optiselect.solver.let_go import let_go
 from optiselect.solver.option import Option, Wanted
-from optiselect.solver.port_places import ends_at, places_for
+from optiselect.solver.port_places import ends_at, places_for, sure_to_run_short
 from optiselect.solver.possible_by_model import possible_by_model
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
@@ -42,7 +43,7 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
         Cancelled: when the caller stops before any options are known.
         Disagreement: when a plain enumeration finds fewer part numbers than were proven to be the fewest.
     """
-    counted = Scarce(strands=preparation.may_run_short.strands, copper=preparation.may_run_short.copper)
+    counted = Scarce(sure_to_run_short(preparation), preparation.may_run_short.strands, preparation.may_run_short.copper)
     chosen: Chosen | None = None
     for round_number in range(MOST_ROUNDS + 1):  # pragma: no branch - in the last round all is counted, and nothing is overdrawn
         if round_number == MOST_ROUNDS:

@@ -11,8 +11,15 @@ from typing import Any
 
 import pytest
 
-from optiselect.model.network import Link
-from optiselect.solver.port_places import LinkEnd, ends_at, places_for, places_for_most, worth_of
+from optiselect.model.catalog import Catalog
+from optiselect.model.network import Link, Network
+from optiselect.model.policy import Policy
+from optiselect.solver import rounds
+from optiselect.solver.port_places import LinkEnd, ends_at, places_for, places_for_most, sure_to_run_short, worth_of
+from optiselect.solver.prepare import Preparation
+from optiselect.solver.progress import Watch
+from optiselect.solver.solve import solve_bare
+from tests.rules.fitting import built_to, fiber
 
 FITS = tuple(SimpleNamespace(name=name) for name in ("LX", "SX", "BX"))
 
@@ -135,3 +142,55 @@ def test_critical_link_is_worth_more_than_all_others_together() -> None:
     assert (worth["A"], worth["B"]) == (5, 7)
     assert worth["C"] > worth["A"] + worth["B"]
     assert worth_of(links[:1]) == {"A": 5}
+
+
+SMALL, BIG = {"kind": "cage", "form": "SFP", "rates": ["1G"]}, {"kind": "cage", "form": "SFP+", "rates": ["1G", "10G"]}
+FAR = {"1G": SMALL, "10G": BIG}
+PARTS = Catalog(modules=[built_to("1000BASE-LX10", part="ONE"), built_to("10GBASE-LR", part="TEN", form="SFP+")])
+
+
+def star(ports: list[dict[str, Any]], rates: list[str]) -> Network:
+    """A core with these ports, and a device at the end of a run of its own for each link of these rates."""
+    far = [f"far-{number}" for number in range(len(rates))]
+    return Network(
+        devices=[{"id": "core", "ports": ports}, *({"id": name, "ports": [{"id": "1", **FAR[rate]}]} for name, rate in zip(far, rates, strict=True))],
+        runs=[{"id": f"run-{name}", "ends": ["core", name], **fiber(300)} for name in far],
+        links=[{"id": name, "ends": ["core", name], "rate": rate} for name, rate in zip(far, rates, strict=True)],
+    )
+
+
+def prepared(network: Network) -> Preparation:
+    preparation = Preparation(network, PARTS, Policy(), Watch(None, None, 60, 60))
+    preparation.run()
+    return preparation
+
+
+@pytest.mark.parametrize(
+    ("ports", "rates", "short"),
+    [
+        ([{"ids": "1-2", **SMALL}], ["1G"] * 3, True),
+        ([{"ids": "1-3", **SMALL}], ["1G"] * 3, False),
+        ([{"ids": "1-2", **SMALL}, {"id": "u", **BIG}], ["1G"] * 3, False),  # the bigger cage takes a smaller module too
+        ([{"ids": "1-2", **SMALL}, {"id": "u", **BIG}], ["1G"] * 4, True),
+        ([{"ids": "1-9", **SMALL}, {"id": "u", **BIG}], ["10G"] * 2 + ["1G"], True),  # ports enough, but one for 10G
+        ([{"ids": "1-9", **SMALL}, {"id": "u", **BIG}], ["10G"] + ["1G"] * 9, False),
+    ],
+)
+def test_ports_are_sure_to_run_short_where_more_links_end_than_anything_goes_into(ports: list[dict[str, Any]], rates: list[str], short: bool) -> None:
+    network = star(ports, rates)
+    assert {resource[1] for resource in sure_to_run_short(prepared(network))} == ({"core"} if short else set())
+    assert bool(solve_bare(network, PARTS, Policy()).unserved) is short
+
+
+def test_ports_that_are_sure_to_run_short_are_counted_in_the_first_round(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[int] = []
+
+    def choosing(*given: Any) -> Any:
+        asked.append(len(given[1].ports))
+        return choose(*given)
+
+    choose = rounds._choose
+    monkeypatch.setattr(rounds, "_choose", choosing)
+    plan = solve_bare(star([{"ids": "1-2", **SMALL}], ["1G"] * 3), PARTS, Policy())
+    assert [refusal.kind for refusal in plan.unserved] == ["crowded-out"]
+    assert asked == [1]
