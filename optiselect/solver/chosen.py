@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optiselect.solver.by_part_lists import sums_of
@@ -89,6 +89,29 @@ def options_of(prepared: Prepared, task: Task, outcome: Outcome) -> dict[str, Op
     return {
         link_id: builder.at_this_price(prepared.options[link_id].options[position], prepared.rows[link_id]) for link_id, position in _positions(task, outcome)
     }
+
+
+def best_alike(prepared: Prepared, options: Mapping[str, Option], settled: Iterable[int], aimed: Sequence[Name]) -> dict[str, Option]:
+    """For each link the best option in the objectives `aimed`, in order, among those that use no part number which none of them has, take no more
+    of anything scarce and are no worse at the places `settled` of their measures: it may take the place of the one that was chosen.
+    """
+    names = frozenset(part for option in options.values() for part in option.names)
+    places = [SUM_OF[name] - 2 for name in aimed if SUM_OF.get(name, 0) >= 2]
+    best: dict[tuple[int, int], Option] = {}
+    for link_id, option in options.items():
+        found = prepared.options[link_id].options
+        key = id(found), id(option)
+        if key not in best:
+            others = [prepared.builder.at_this_price(other, prepared.rows[link_id]) for other in found if other.names <= names]
+            fit = [option, *(other for other in others if _is_no_worse(other, option, settled))]
+            best[key] = min(fit, key=lambda its: [its.measures()[place] for place in places])
+    return {link_id: best[id(prepared.options[link_id].options), id(option)] for link_id, option in options.items()}
+
+
+def _is_no_worse(other: Option, option: Option, settled: Iterable[int]) -> bool:
+    """Whether an option takes no more than another of one list, and is no worse at these places of their measures."""
+    amounts, measures, its = dict(option.uses), option.measures(), other.measures()
+    return all(its[place] <= measures[place] for place in settled) and all(amount <= amounts.get(resource, 0) for resource, amount in other.uses)
 
 
 def _positions(task: Task, outcome: Outcome) -> Iterator[tuple[str, int]]:

@@ -20,7 +20,7 @@ from optiselect.errors import Cancelled
 from optiselect.solver.apart import fewest_confirmed
 from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_parts
 from optiselect.solver.choice import Outcome, Stage, Task, choose, measure, settled_first
-from optiselect.solver.chosen import Chosen, better_of, bounded_by, options_of, values_of
+from optiselect.solver.chosen import Chosen, best_alike, better_of, bounded_by, options_of, values_of
 from optiselect.solver.let_go import let_go
 from optiselect.solver.option import Option, Wanted
 from optiselect.solver.port_places import ends_at, places_for, sure_to_run_short
@@ -105,10 +105,10 @@ def _chosen(preparation: Preparation, counted: Scarce, tasks: TaskMaker, watch: 
 
     def first() -> Chosen:
         """The plan with the fewest part numbers, where there is no time for the rest."""
-        spares = tasks.spares_of(few)
-        values = values_of(few, options, spares)  # link by link: the rows of the first objectives put links together that differ in the others
-        stages = [*outcome.stages, *(Stage(name, values[name], 0) for name in after)]
-        return Chosen(few, counted, stages, spares, options, fewest_confirmed=confirmed, possible=only)
+        spares, best = tasks.spares_of(few), best_alike(few, options, tasks.counted_early, after)
+        values = values_of(few, best, spares)  # link by link: the rows of the first objectives put links together that differ in the others
+        stages = [*(Stage(stage.name, values[stage.name], stage.bound) for stage in outcome.stages), *(Stage(name, values[name], 0) for name in after)]
+        return Chosen(few, counted, stages, spares, best, fewest_confirmed=confirmed, possible=only)
 
     if watch.is_over_now():
         return first()

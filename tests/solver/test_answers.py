@@ -12,7 +12,7 @@ from optiselect.model.network import Link
 from optiselect.solver import same_parts
 from optiselect.solver.charged import Charged
 from optiselect.solver.choice import Name, Outcome, Row, SpareSteps, Stage, Task
-from optiselect.solver.chosen import Chosen, better_of, bounded_by, cost_of_spares, options_of, values_of
+from optiselect.solver.chosen import Chosen, best_alike, better_of, bounded_by, cost_of_spares, options_of, values_of
 from optiselect.solver.clusters import Way
 from optiselect.solver.option import Option, OptionList, Wanted
 from optiselect.solver.prepare import Prepared
@@ -259,6 +259,35 @@ def prepared_with(**lists: tuple[Option, ...]) -> Prepared:
 
 MIXED = option({"LX": 2, "SX": 1}, 500, (STRANDS, 2), (OF_LX, 2), (OF_SX, 1))
 PLAIN = option({"BX": 1}, 900, (STRANDS, 1), (PORTS, 1))
+
+
+def best_of(chosen: dict[str, Option], settled: set[int], aimed: tuple[Name, ...], **lists: tuple[Option, ...]) -> dict[str, Option]:
+    prepared = prepared_with(**lists)
+    prepared.rows = dict.fromkeys(lists, SimpleNamespace())
+    prepared.builder = SimpleNamespace(at_this_price=lambda option, _: option)
+    return best_alike(prepared, chosen, settled, aimed)
+
+
+DEAR, CHEAP, SHORTER = option({"LX": 2}, 900), option({"LX": 1, "BX": 1}, 700), option({"BX": 2}, 700, strands=1)
+
+
+@pytest.mark.parametrize(
+    ("chosen", "others", "settled", "aimed", "best"),
+    [
+        (DEAR, (CHEAP, SHORTER), set(), ("cost",), CHEAP),  # of equal ones the first
+        (DEAR, (CHEAP, SHORTER), set(), ("cost", "strands"), SHORTER),
+        (DEAR, (CHEAP, SHORTER), set(), ("strands", "cost"), SHORTER),
+        (DEAR, (CHEAP, SHORTER), set(), ("links", "part_numbers"), DEAR),  # what is chosen stands where nothing is better
+        (DEAR, (option({"LX": 1}, 100, unknown=1),), {0}, ("cost",), DEAR),  # no worse in what is settled
+        (DEAR, (option({"LX": 1}, 100, unknown=1),), set(), ("cost",), option({"LX": 1}, 100, unknown=1)),
+        (DEAR, (option({"LX": 1}, 100, (STRANDS, 1)),), set(), ("cost",), DEAR),  # takes what the other does not
+        (option({"LX": 1}, 900, (STRANDS, 2)), (option({"LX": 1}, 100, (STRANDS, 2)),), set(), ("cost",), option({"LX": 1}, 100, (STRANDS, 2))),
+        (DEAR, (option({"SX": 2}, 1),), set(), ("cost",), DEAR),  # no part number that no link has
+    ],
+)
+def test_best_option_that_may_take_the_place_of_the_chosen_one(chosen: Option, others: Any, settled: set[int], aimed: Any, best: Option) -> None:
+    found = best_of({"A": chosen, "B": SHORTER}, settled, aimed, A=(chosen, *others), B=(SHORTER,))
+    assert found == {"A": best, "B": SHORTER}
 
 
 def test_charges_are_paid_for_every_unit_of_the_parts_they_are_on_and_only_those_take_no_stock() -> None:

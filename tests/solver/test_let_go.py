@@ -69,14 +69,17 @@ def hall(weights: dict[str, dict[str, Any]], cages: int, **device: Any) -> Netwo
     return Network(devices=[core, *others], runs=runs, links=links)
 
 
-def parts(**module: Any) -> Catalog:
+def parts(converters: list[dict[str, Any]] | None = None, **module: Any) -> Catalog:
     cords = [{"part": "CORD", "connectors": ["LC", "LC"], "polish": ["UPC", "UPC"], "grade": "OS2", "length_m": 2}]
-    return Catalog(modules=[{"part": "LX", "standard": "1000BASE-LX10", "form": "SFP", "connector": "LC", **module}], cords=cords)
+    return Catalog(modules=[{"part": "LX", "standard": "1000BASE-LX10", "form": "SFP", "connector": "LC", **module}], cords=cords, converters=converters or [])
 
 
 SEVEN: dict[str, dict[str, Any]] = {name: {"weight": weight} for name, weight in zip("ABCDEFG", (5, 1, 3, 9, 2, 4, 6), strict=True)}
+CAGES: list[dict[str, Any]] = [{"kind": "cage", "ids": "1-6", "form": "SFP", "rates": ["1G"]}, {"kind": "copper", "id": "7", "rates": ["1G"]}]
+BEFORE_COPPER = [{"part": "MC", "copper_rates": ["1G"], "form": "SFP", "rates": ["1G"]}]
+"""With it a seventh link finds a port, which more part numbers than the fewest must be for."""
 SHORT = {
-    "ports": (hall(SEVEN, 6), parts(), {"B"}),
+    "ports": (hall(SEVEN, 6, ports=CAGES), parts(converters=BEFORE_COPPER), {"B"}),
     "stock": (hall(SEVEN, 7), parts(stock=11), {"B", "E"}),
     "power": (hall(SEVEN, 7, module_power_w=5.0), parts(power_w=1.0), {"B", "E"}),
     "stock, for what is critical": (hall(SEVEN | {"B": {"critical": True}}, 7), parts(stock=12), {"E"}),
