@@ -162,6 +162,12 @@ def test_every_module_whose_power_is_not_known_is_named_once() -> None:
     assert breach.available == "the power of DEMO-BX-D, DEMO-LX10, DEMO-PAIR-NEAR, DEMO-SX"
 
 
+def test_devices_that_are_overdrawn_are_told_in_order() -> None:
+    served = example({f"devices.{name}.module_power_w": 0.1 for name in ("core", "gate", "desk")}).served
+    told = [breach.path for breach in RULE_BY_ID["device-power"].check(served)]
+    assert told == ["core", "desk", "gate"]
+
+
 # Earthing
 
 

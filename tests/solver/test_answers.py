@@ -279,6 +279,8 @@ DEAR, CHEAP, SHORTER = option({"LX": 2}, 900), option({"LX": 1, "BX": 1}, 700), 
         (DEAR, (CHEAP, SHORTER), set(), ("strands", "cost"), SHORTER),
         (DEAR, (CHEAP, SHORTER), set(), ("links", "part_numbers"), DEAR),  # what is chosen stands where nothing is better
         (DEAR, (option({"LX": 1}, 100, unknown=1),), {0}, ("cost",), DEAR),  # no worse in what is settled
+        (DEAR, (CHEAP,), {0, 2}, ("cost",), CHEAP),  # as good is no worse
+        (option({"LX": 1}, 100, unknown=1), (DEAR,), set(), ("unknowns", "cost"), DEAR),
         (DEAR, (option({"LX": 1}, 100, unknown=1),), set(), ("cost",), option({"LX": 1}, 100, unknown=1)),
         (DEAR, (option({"LX": 1}, 100, (STRANDS, 1)),), set(), ("cost",), DEAR),  # takes what the other does not
         (option({"LX": 1}, 900, (STRANDS, 2)), (option({"LX": 1}, 100, (STRANDS, 2)),), set(), ("cost",), option({"LX": 1}, 100, (STRANDS, 2))),

@@ -235,6 +235,13 @@ def test_a_fixed_optic_is_held_to_the_rate_too() -> None:
     ]
 
 
+@pytest.mark.parametrize("sides", [(), (0,), (1,), (0, 1)])
+def test_modules_that_are_planned_where_they_are_stay(sides: tuple[int, ...]) -> None:
+    planned = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(100))
+    a, b = (end._replace(installed=end.holds) if side in sides else end for side, end in enumerate(planned.ends))
+    assert taken_by(replace(planned, a=a, b=b)).kept == tuple(planned.ends[side].name for side in sides)
+
+
 def test_only_a_module_that_is_planned_where_it_is_stays() -> None:
     planned = link(built_to("1000BASE-LX10"), built_to("1000BASE-LX10"), fiber(100))
     kept = planned.b.module.part if planned.b.module else None

@@ -19,7 +19,7 @@ from optiselect.solver.port_places import LinkEnd, ends_at, places_for, places_f
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
 from optiselect.solver.solve import solve_bare
-from tests.rules.fitting import built_to, fiber
+from tests.rules.fitting import built_to, copper, fiber
 
 FITS = tuple(SimpleNamespace(name=name) for name in ("LX", "SX", "BX"))
 
@@ -174,12 +174,25 @@ def prepared(network: Network) -> Preparation:
         ([{"ids": "1-2", **SMALL}, {"id": "u", **BIG}], ["1G"] * 4, True),
         ([{"ids": "1-9", **SMALL}, {"id": "u", **BIG}], ["10G"] * 2 + ["1G"], True),  # ports enough, but one for 10G
         ([{"ids": "1-9", **SMALL}, {"id": "u", **BIG}], ["10G"] + ["1G"] * 9, False),
+        ([{"ids": "1-9", **SMALL}, {"ids": "u1-u2", **BIG}], ["10G"] + ["1G"] * 10, False),  # one of 1G goes into what 10G leaves
     ],
 )
 def test_ports_are_sure_to_run_short_where_more_links_end_than_anything_goes_into(ports: list[dict[str, Any]], rates: list[str], short: bool) -> None:
     network = star(ports, rates)
     assert {resource[1] for resource in sure_to_run_short(prepared(network))} == ({"core"} if short else set())
     assert bool(solve_bare(network, PARTS, Policy()).unserved) is short
+
+
+def test_link_that_may_go_over_fiber_or_copper_finds_a_port_for_either() -> None:
+    socket = {"id": "c", "kind": "copper", "rates": ["1G"]}
+    network = star([{"id": "1", **SMALL}, socket], ["1G"] * 2)
+    stated = network.stated()
+    stated["devices"][2]["ports"].append(socket)
+    stated["runs"].append({"id": "copper", "ends": ["core", "far-1"], **copper(20, "Cat6")})
+    either = Network(**stated)
+    assert prepared(either).may_run_short.ports
+    assert not sure_to_run_short(prepared(either))
+    assert not solve_bare(either, PARTS, Policy()).unserved
 
 
 def test_ports_that_are_sure_to_run_short_are_counted_in_the_first_round(monkeypatch: pytest.MonkeyPatch) -> None:
