@@ -16,9 +16,10 @@ from optiselect.model.policy import Policy
 from optiselect.rules import END_RULES, PAIR_RULES, PATH_RULES
 from optiselect.rules.examples import example
 from optiselect.rules.fitted import FittedEnd, FittedLink, Path
+from optiselect.rules.light import directions_of
 from optiselect.rules.rule import Breach, Rule
 from optiselect.solver import alike
-from optiselect.solver.alike import breaches_of_links
+from optiselect.solver.alike import breaches_in_light, breaches_of_links
 from optiselect.solver.audit import fitted_links
 from optiselect.solver.solve import solve_bare
 from optiselect.standards.transceiver import transceiver
@@ -273,6 +274,22 @@ def test_a_link_between_others_that_are_sound_is_sound(seed: int) -> None:
     kinds = [spoil(link, draw) for link in draw.sample(planned(), 12) for spoil in draw.sample(SPOILS, 4)] + [strong(draw) for _ in range(12)]
     links = [drawn_out(link, draw) for link in kinds for _ in range(8)]
     assert said_at_once(links) == said_of_each(links)
+
+
+def test_paths_that_are_not_kept_are_told_apart() -> None:
+    """An object that is gone leaves its identity to another."""
+    sound = example().links[0]
+    (run,) = sound.path.runs
+    other = put(run, fiber=run.fiber.stated() | {"grade": "OM3"})
+    runs = [run, run, run, other, run] * 12
+
+    def fitted_at(place: int) -> FittedLink:
+        return with_path(sound, runs=(runs[place],))
+
+    lit = ((link, directions_of(link)) for link in map(fitted_at, range(len(runs))))
+    said = [(place, breach) for place in range(len(runs)) for _, breach in said_of_each([fitted_at(place)])]
+    assert [*breaches_in_light(lit, fitted_at)] == said
+    assert {place % 5 for place, _ in said} == {3}
 
 
 DOWN, UP = (built_to(f"1000BASE-BX10-{kind}", tx_dbm=[-3, 0], rx_dbm=[-20, -3]) for kind in "DU")
