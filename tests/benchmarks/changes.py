@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Sequence
+from typing import Any
 
 from optiselect import Catalog, Network
 from optiselect.solver.solve import solve_bare
@@ -41,7 +42,7 @@ def edits_of(case: Case, each: int) -> dict[str, list[list[Edit]]]:
     }
 
 
-def _some(several: Sequence[object], count: int) -> Sequence[object]:
+def _some(several: Sequence[Any], count: int) -> Sequence[Any]:
     """So many of a list, from all over it."""
     return several[:: max(1, len(several) // count)][:count]
 
