@@ -16,6 +16,8 @@ from typing import Any
 
 from optiselect.errors import MissingExtraError
 from optiselect.solver.choice import GREATEST, Name, Stage, Task, in_unit
+from optiselect.solver.cpsat import search
+from optiselect.solver.cpsat_model import Model
 from optiselect.solver.program import Program, program_of
 from optiselect.solver.progress import Watch
 from optiselect.solver.second import NOT_INSTALLED
@@ -33,7 +35,7 @@ class Found:
     """
 
     bound: int | None
-    columns: list[int] | None
+    columns: Sequence[int] | None
 
 
 class Disagreement(Exception):
@@ -82,19 +84,15 @@ def _in_unit(name: Name, value: int) -> float:
 
 
 def _of_second_configuration(program: Program, name: Name, fixed: dict[Name, int], task: Task, watch: Watch) -> Found:
-    from ortools.sat.python import cp_model
-
-    from optiselect.solver.cpsat import search
-
-    model = cp_model.CpModel()
-    columns = [model.new_int_var(0, upper, "") for upper in program.upper]
+    model = Model()
+    for upper in program.upper:
+        model.variable(upper)  # variables are counted as columns are
     sums: list[tuple[dict[int, int], int]] = [*program.limits, *((program.objectives[earlier], value) for earlier, value in fixed.items())]
     for terms, limit in sums:
-        model.add(sum(columns[column] * factor for column, factor in terms.items()) <= limit)
-    model.minimize(sum(columns[column] * factor for column, factor in program.objectives[name].items()))
+        model.limit(terms.items(), most=limit)
+    model.minimize(program.objectives[name].items())
     result = search(model, watch, seed=task.seed + 1, workers=1, presolve=False)
-    values = [result.value(column) for column in columns] if result.solution is not None else None
-    return Found(result.bound if result.proven else None, values)
+    return Found(result.bound if result.proven else None, result.solution)
 
 
 def _of_second_solver(program: Program, name: Name, fixed: dict[Name, int], task: Task, watch: Watch) -> Found:

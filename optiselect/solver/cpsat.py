@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import math
 import threading
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from optiselect.solver.cpsat_model import Model
 from optiselect.solver.progress import Watch
-
-if TYPE_CHECKING:
-    from ortools.sat.python import cp_model
 
 _POLL_S = 0.05
 
@@ -24,25 +23,25 @@ class Result:
 
     Attributes:
         proven: nothing better is possible.
-        solution: the solver, holding a solution; None when none was found.
+        solution: the value of each variable; None when none was found.
         bound: the best value that is still possible, None when not known.
     """
 
     proven: bool
-    solution: Any
+    solution: Sequence[int] | None
     bound: int | None
 
-    def value(self, variable: Any) -> int:
-        """The value of a variable in the solution."""
-        return int(self.solution.value(variable))
+    def value(self, variable: int) -> int:
+        """The value of a variable in the solution, where there is one."""
+        assert self.solution is not None
+        return self.solution[variable]
 
 
-def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, presolve: bool = True, most_effort: float = math.inf) -> Result:
+def search(model: Model, watch: Watch, *, seed: int, workers: int, presolve: bool = True, most_effort: float = math.inf) -> Result:
     """Solve a model within the effort and time that the watch has left, and within an effort of its own."""
-    from ortools.sat.python import cp_model
+    from ortools.sat.python import cp_model_helper
 
-    solver = cp_model.CpSolver()
-    parameters = solver.parameters
+    parameters = cp_model_helper.SatParameters()
     parameters.num_workers = workers
     parameters.random_seed = seed
     parameters.cp_model_presolve = presolve
@@ -52,38 +51,39 @@ def search(model: cp_model.CpModel, watch: Watch, *, seed: int, workers: int, pr
     parameters.max_deterministic_time = min(watch.effort_left, most_effort)
     parameters.max_time_in_seconds = max(0.01, watch.seconds_left)
     parameters.catch_sigint_signal = False  # what an interrupt means is for the caller to say
-    status = _solved(solver, model, watch)
-    watch.effort_left -= solver.response_proto.deterministic_time
-    stopped = watch.out_of_time
-    proven = status == cp_model.OPTIMAL and not stopped
-    has_solution = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    engine = cp_model_helper.SolveWrapper()
+    engine.set_parameters(parameters)
+    said = _solved(engine, model, watch)
+    watch.effort_left -= said.deterministic_time
+    status = cp_model_helper.CpSolverStatus
+    proven = said.status == status.OPTIMAL and not watch.out_of_time
     bound: int | None = None
-    if status != cp_model.MODEL_INVALID and math.isfinite(solver.best_objective_bound):
-        bound = round(solver.best_objective_bound)
-    return Result(proven, solver if has_solution else None, bound)
+    if said.status != status.MODEL_INVALID and math.isfinite(said.best_objective_bound):
+        bound = round(said.best_objective_bound)
+    return Result(proven, list(said.solution) if said.status in (status.OPTIMAL, status.FEASIBLE) else None, bound)
 
 
-def _solved(solver: cp_model.CpSolver, model: cp_model.CpModel, watch: Watch) -> Any:
+def _solved(engine: Any, model: Model, watch: Watch) -> Any:
     """Run the engine to its end; tell it to stop, again and again, from when the watch says so."""
     ended: list[Any] = []
 
     def solve() -> None:
         try:
-            ended.append(solver.solve(model))
+            ended.append(engine.solve(model.message))
         except BaseException as error:  # goes on in the thread that called
             ended.append(error)
 
-    engine = threading.Thread(target=solve, daemon=True)
-    engine.start()
+    thread = threading.Thread(target=solve, daemon=True)
+    thread.start()
     try:
-        while engine.is_alive():
-            engine.join(_POLL_S)
+        while thread.is_alive():
+            thread.join(_POLL_S)
             if watch.out_of_time:
-                solver.stop_search()
+                engine.stop_search()
     finally:
-        while engine.is_alive():  # the callback raised, or an interrupt came
-            solver.stop_search()
-            engine.join(_POLL_S)
+        while thread.is_alive():  # the callback raised, or an interrupt came
+            engine.stop_search()
+            thread.join(_POLL_S)
     if isinstance(ended[0], BaseException):
         raise ended[0]
     return ended[0]

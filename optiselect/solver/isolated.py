@@ -164,7 +164,7 @@ def _keep_within(limit_mb: float) -> None:
     """Let this process grow so far that it takes no more memory than this; what its libraries only reserve is not counted."""
     import resource
 
-    from ortools.sat.python import cp_model  # noqa: F401 - loaded before, so that what it reserves is known
+    from ortools.sat.python import cp_model_helper  # noqa: F401 - loaded before, so that what it reserves is known
 
     size, resident = (int(pages) * resource.getpagesize() for pages in _MEMORY.read_text(encoding="ascii").split()[:2])
     _, hard = resource.getrlimit(resource.RLIMIT_AS)

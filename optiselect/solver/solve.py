@@ -64,8 +64,6 @@ def solve(
         SolverDisagreement: when `Policy.confirm` asks somebody else, who says something else of what is best.
         MissingExtraError: when `Policy.confirm` asks for the second solver, and it is not installed (extra ``confirm``).
     """
-    from optiselect.explain.refusals import explained  # the reasons come last, from a layer above
-
     network = network if isinstance(network, Network) else Network.from_graph(network)
     policy = policy or Policy()
     if isolate:
@@ -74,6 +72,10 @@ def solve(
         raise OptiselectError("only a process of its own keeps a limit of memory: ask for isolate=True as well")
     watch = Watch(None, cancel, policy.time_limit_s, policy.effort)  # the reasons are within the limit too
     plan = solve_bare(network, catalog, policy, on_progress=on_progress, cancel=cancel)
+    if not plan.unserved:
+        return plan
+    from optiselect.explain.refusals import explained  # from a layer above, and not loaded where every link is served
+
     return explained(plan, network, catalog, policy, lambda: watch.out_of_time)
 
 

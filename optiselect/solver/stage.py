@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from math import gcd, inf
-from typing import TYPE_CHECKING, Any
 
 from optiselect.solver.choice import GREATEST, SUM_OF, Name, Outcome, Row, Stage, Task, loosest_bound, measure
 from optiselect.solver.clusters import Way, with_names_in
 from optiselect.solver.cpsat import Result, search
+from optiselect.solver.cpsat_model import Model, Term
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource
-
-if TYPE_CHECKING:
-    from ortools.sat.python import cp_model
 
 _MOST_WEIGHT = 2**50
 
@@ -52,8 +49,6 @@ class StageModel:
     """The model of one or several objectives, the earlier ones fixed."""
 
     def __init__(self, task: Task, outcome: Outcome, names: tuple[Name, ...], weights: tuple[int, ...]) -> None:
-        from ortools.sat.python import cp_model
-
         self.task = task
         self.names = names
         self.weights = weights
@@ -61,14 +56,14 @@ class StageModel:
         self.fixed = list(outcome.stages)
         self.before = outcome.taken
         self.so_far: tuple[Name, ...] = (*(stage.name for stage in self.fixed), *names)
-        self.model = cp_model.CpModel()
-        self.part: dict[str, cp_model.IntVar] = {}
+        self.model = Model()
+        self.part: dict[str, int] = {}
         self._spared = bool(task.spares) and "cost" in self.so_far
         self._counts_parts = "part_numbers" in self.so_far
         self._places = [SUM_OF[name] for name in self.so_far if name != "part_numbers"]
-        self._terms: dict[Name, list[tuple[Any, int]]] = defaultdict(list)
-        self._units: dict[str, list[tuple[Any, int]]] = defaultdict(list)
-        self._uses: dict[Resource, list[tuple[Any, int]]] = defaultdict(list)
+        self._terms: dict[Name, list[Term]] = defaultdict(list)
+        self._units: dict[str, list[Term]] = defaultdict(list)
+        self._uses: dict[Resource, list[Term]] = defaultdict(list)
         self._instead: list[dict[int, int]] = []
         self.rows = [self._row(row) for row in task.rows]
         self._resources()
@@ -104,29 +99,29 @@ class StageModel:
         uses = dict(way.uses)
         return all(amount <= uses.get(resource, 0) for resource, amount in other.uses)
 
-    def _row(self, row: Row) -> dict[int, tuple[Any, int]]:
+    def _row(self, row: Row) -> dict[int, Term]:
         """Variables of one row: position of the way -> (variable, how many units one of it stands for)."""
         size = len(row.units)
         each = size if not row.is_scarce and not self._spared else 1
         most = size // each
         live = self._live(row)
         self._instead.append(live)
-        variables = {index: self.model.new_bool_var("") if most == 1 else self.model.new_int_var(0, most, "") for index in sorted({*live.values()})}
+        variables = {index: self.model.variable(most) for index in sorted({*live.values()})}
         if row.always_served and most == 1:
-            self.model.add_exactly_one(variables.values())
+            self.model.exactly_one(variables.values())
         elif row.always_served:
-            self.model.add(sum(variables.values()) == most)
+            self.model.limit(_each(variables.values()), least=most, most=most)
         elif most == 1:
-            self.model.add_at_most_one(variables.values())
+            self.model.at_most_one(variables.values())
         else:
-            self.model.add(sum(variables.values()) <= most)
+            self.model.limit(_each(variables.values()), most=most)
         for index, variable in variables.items():
             self._count(row.ways[index], variable, each)
         if self._counts_parts:
             self._link_parts(row, variables, most)
         return {index: (variable, each) for index, variable in variables.items()}
 
-    def _count(self, way: Way, variable: Any, each: int) -> None:
+    def _count(self, way: Way, variable: int, each: int) -> None:
         for name in self.so_far:
             if name != "part_numbers":
                 amount = way.sums[SUM_OF[name]] * each // self.steps[name]
@@ -138,29 +133,29 @@ class StageModel:
             for part, units in way.parts:
                 self._units[part].append((variable, units * each))
 
-    def _link_parts(self, row: Row, variables: Mapping[int, Any], most: int) -> None:
+    def _link_parts(self, row: Row, variables: Mapping[int, int], most: int) -> None:
         """A part number that a way of the row uses is in the plan; summed over the row, which makes the relaxation tight."""
-        holding: dict[str, list[Any]] = defaultdict(list)
+        holding: dict[str, list[int]] = defaultdict(list)
         for index, variable in variables.items():
             for part in row.ways[index].names:
                 holding[part].append(variable)
         for part, held in sorted(holding.items()):
             if part not in self.part:
-                self.part[part] = self.model.new_bool_var("")
+                self.part[part] = self.model.variable()
             if len(held) == len(variables) and row.always_served:
-                self.model.add(self.part[part] == 1)
+                self.model.limit([(self.part[part], 1)], least=1, most=1)
             else:
-                self.model.add(sum(held) <= (self.part[part] if most == 1 else most * self.part[part]))
+                self.model.limit([*_each(held), (self.part[part], -most)], most=0)
 
     # -- what the rows share --------------------------------------------------------------------------------------
 
     def _resources(self) -> None:
         for resource, terms in sorted(self._uses.items(), key=lambda item: str(item[0])):
             if resource in self.task.capacity:
-                self.model.add(sum(variable * amount for variable, amount in terms) <= self.task.capacity[resource])
+                self.model.limit(terms, most=self.task.capacity[resource])
         for first, second in self.task.apart:
             if first in self._uses and second in self._uses:
-                self.model.add(sum(variable for variable, _ in (*self._uses[first], *self._uses[second])) <= 1)
+                self.model.limit(_each([variable for variable, _ in (*self._uses[first], *self._uses[second])]), most=1)
 
     def _spares(self) -> None:
         most = dict.fromkeys(self._units, 0)
@@ -170,40 +165,40 @@ class StageModel:
         for part, steps in sorted(self.task.spares.items()):
             if part not in self._units:
                 continue
-            units = sum(variable * amount for variable, amount in self._units[part])
             for threshold, several in steps.jumps:
                 if threshold > most[part]:
                     break
-                spare = self.model.new_bool_var("")
-                self.model.add(units <= threshold - 1 + (most[part] - threshold + 1) * spare)
+                spare = self.model.variable()
+                self.model.limit([*self._units[part], (spare, threshold - 1 - most[part])], most=threshold - 1)
                 self._terms["cost"].append((spare, several * steps.price // self.steps["cost"]))
 
-    def _expression(self, name: Name) -> Any:
+    def _sum(self, name: Name) -> list[Term]:
         if name == "part_numbers":
-            return sum(self.part[part] for part in sorted(self.part))
-        return sum(variable * amount for variable, amount in self._terms[name])
+            return _each(self.part[part] for part in sorted(self.part))
+        return self._terms[name]
 
     def _fix(self) -> None:
         for stage in self.fixed:
             value = -stage.value if stage.name in GREATEST else stage.value
-            self.model.add(self._expression(stage.name) <= value // self.steps.get(stage.name, 1))
+            self.model.limit(self._sum(stage.name), most=value // self.steps.get(stage.name, 1))
 
     def _aim(self) -> None:
-        self.model.minimize(sum(self._expression(name) * weight for name, weight in zip(self.names, self.weights, strict=True)))
+        weighed = zip(self.names, self.weights, strict=True)
+        self.model.minimize((variable, amount * weight) for name, weight in weighed for variable, amount in self._sum(name))
         used: set[str] = set()
         for row, variables, before, instead in zip(self.task.rows, self.rows, self.before, self._instead, strict=True):
             counts: dict[int, int] = defaultdict(int)
             for index, count in before.items():
                 counts[instead[index]] += count
             for index, (variable, each) in variables.items():
-                self.model.add_hint(variable, counts[index] // each)
+                self.model.hint(variable, counts[index] // each)
                 used |= row.ways[index].names if counts[index] else frozenset()
         for part, variable in sorted(self.part.items()):
-            self.model.add_hint(variable, part in used)
+            self.model.hint(variable, int(part in used))
 
     def seek(self, unseen: frozenset[str]) -> None:
         """Aim at as many of these part numbers as can be instead."""
-        self.model.minimize(-sum(self.part[part] for part in sorted(unseen)))
+        self.model.minimize((self.part[part], -1) for part in sorted(unseen))
 
     # -- answer ---------------------------------------------------------------------------------------------------
 
@@ -235,3 +230,7 @@ class StageModel:
         if name in GREATEST:
             return max(min(-least, loosest), value)
         return min(max(least, loosest), value)
+
+
+def _each(variables: Iterable[int]) -> list[Term]:
+    return [(variable, 1) for variable in variables]

@@ -10,7 +10,6 @@ from random import Random
 from typing import Any
 
 import pytest
-from ortools.sat.python import cp_model
 
 from optiselect import Catalog, Network, Policy, solve
 from optiselect.model.document import Document
@@ -18,6 +17,7 @@ from optiselect.model.network import Run
 from optiselect.solver import isolated, known, paths, second, stage, tightened
 from optiselect.solver.choice import Outcome, choose
 from optiselect.solver.cpsat import Result, search
+from optiselect.solver.cpsat_model import Model
 from optiselect.solver.known import Known
 from optiselect.solver.progress import Watch
 from optiselect.solver.stage import StageModel
@@ -41,8 +41,8 @@ def test_error_of_the_engine_is_raised_in_the_thread_that_called() -> None:
 
 
 def test_model_that_is_none_has_neither_solution_nor_bound() -> None:
-    model = cp_model.CpModel()
-    model.minimize(sum(model.new_int_var(0, 2**60, "") * 2**20 for _ in range(4)))
+    model = Model()
+    model.minimize((model.variable(2**60), 2**20) for _ in range(4))
     assert search(model, watch(), seed=1, workers=1) == Result(False, None, None)
 
 
