@@ -1,7 +1,7 @@
 """A model for CP-SAT, as the message that the engine reads: whole-number variables, sums of them within limits, one sum that is to be least.
 
-The usual door to the engine (``ortools.sat.python.cp_model``) makes the same message out of expressions, and loads pandas on the way, which takes
-longer than to plan a site of 500 links. What stands behind that door is used as it is; `tests/solver/test_cpsat_model.py` holds both to one message.
+The usual door to the engine (``ortools.sat.python.cp_model``) makes the same message out of expressions, and loads pandas on the way, of which
+nothing is used here. What stands behind that door is used as it is; `tests/solver/test_cpsat_model.py` holds both to one message.
 
 Source of the message: OR-Tools, ``cp_model.proto``.
 """

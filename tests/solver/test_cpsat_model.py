@@ -14,10 +14,10 @@ from optiselect.solver.progress import Watch
 
 
 def as_written(message: Any) -> tuple[Any, ...]:
-    """What a message says, whatever the order in which a sum names its variables."""
+    """What a message says, whatever the order in which a sum names its variables, and whether it names one whose factor is nothing."""
 
     def signed(sum_: Any) -> list[tuple[int, int]]:
-        return sorted(zip(sum_.vars, sum_.coeffs, strict=True))
+        return sorted((variable, factor) for variable, factor in zip(sum_.vars, sum_.coeffs, strict=True) if factor)
 
     constraints = [
         (sorted(its.exactly_one.literals), sorted(its.at_most_one.literals), signed(its.linear), list(its.linear.domain)) for its in message.constraints
@@ -42,7 +42,7 @@ def both(seed: int) -> tuple[Model, cp_model.CpModel]:
     usual.add_at_most_one(others[index] for index in few)
     for _ in range(6):
         terms = [(random.randrange(8), random.randint(-3, 5) or 1) for _ in range(4)]  # a variable may come twice
-        least, highest = random.randint(-9, 0), random.randint(6, 12)
+        least, highest = random.randint(-9, 2), random.randint(1, 12)
         sum_ = sum(others[index] * factor for index, factor in terms)
         own.limit(terms, most=highest)
         usual.add(sum_ <= highest)
@@ -59,14 +59,7 @@ def both(seed: int) -> tuple[Model, cp_model.CpModel]:
 @pytest.mark.parametrize("seed", range(20))
 def test_message_is_that_of_the_usual_door(seed: int) -> None:
     own, usual = both(seed)
-    assert without_noughts(as_written(own.message)) == without_noughts(as_written(usual.proto))
-
-
-def without_noughts(written: Any) -> Any:
-    """The same without terms whose factor is nothing."""
-    if isinstance(written, list) and any(isinstance(its, tuple) and len(its) == 2 and its[1] == 0 for its in written):
-        return [its for its in written if its[1] != 0]
-    return type(written)(map(without_noughts, written)) if isinstance(written, list | tuple) else written
+    assert as_written(own.message) == as_written(usual.proto)
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -86,8 +79,7 @@ def test_answer_is_that_of_the_usual_door(seed: int) -> None:
 
 
 def test_random_models_have_answers_and_have_none() -> None:
-    statuses = {cp_model.CpSolver().solve(both(seed)[1]) for seed in range(20)}
-    assert cp_model.OPTIMAL in statuses
+    assert {cp_model.CpSolver().solve(both(seed)[1]) for seed in range(20)} == {cp_model.OPTIMAL, cp_model.INFEASIBLE}
 
 
 def test_limit_on_nothing_holds_or_does_not() -> None:
@@ -107,7 +99,7 @@ def test_engine_has_what_is_asked_of_it() -> None:
 
 
 def test_planning_loads_no_pandas() -> None:
-    """It would take longer to load than most sites to plan; where it is used, it is loaded then (`Plan.frame`)."""
+    """Where it is used, it is loaded then (`Plan.frame`)."""
     script = """
 import sys
 from optiselect import Catalog, Network, solve
