@@ -16,7 +16,7 @@ from optiselect.solver.isolated import solve_isolated
 from optiselect.study.answer import Answer, failure
 from optiselect.study.case import Case
 from optiselect.study.worker import Shipment, Task, answer_all, answered
-from optiselect.study.workers import end_workers, ended, workers_of
+from optiselect.study.workers import end_workers, ended, submitted, workers_of
 
 _MOST_A_CHUNK = 20
 _CHUNKS_A_WORKER = 4
@@ -66,7 +66,7 @@ def _filled(executor: Executor, shipment: Shipment, waiting: deque[_Chunk], runn
     most = 2 * workers_of(executor)
     while waiting and len(running) < most:
         try:
-            future = executor.submit(answer_all, shipment, waiting[0])
+            future = submitted(executor, answer_all, shipment, waiting[0])
         except BrokenExecutor:
             return False
         running[future] = waiting.popleft()

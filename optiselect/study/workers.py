@@ -1,8 +1,9 @@
 """The workers of any executor of `concurrent.futures`: how many there are, whether they are alive, and what they answer.
 
-An executor whose worker dies says so with `BrokenExecutor`, but not always: a pool of Python's own whose worker is killed
-while it writes its answer waits for the rest of it for ever, and so does whoever shuts it down. So the workers themselves
-are looked at while nothing comes, and such a pool is told that nothing will.
+An executor whose worker dies says so with `BrokenExecutor`, but not always. A pool of Python's own whose worker is killed
+while it writes its answer waits for the rest of it for ever, and so does whoever shuts it down: the workers themselves are
+looked at while nothing comes, and such a pool is told that nothing will. One that breaks while it starts one more worker
+fails at what it has just closed: `submitted` says that it is broken.
 """
 
 from __future__ import annotations
@@ -38,6 +39,25 @@ def workers_of(executor: Executor) -> int:
 def _usable_cores() -> int:
     """The processor cores that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def submitted(executor: Executor, work: Callable[..., _Value], *given: Any) -> Future[_Value]:
+    """One more call for the workers.
+
+    Raises:
+        BrokenExecutor: when the executor is broken, also where it broke while it took the call and says something else.
+    """
+    try:
+        return executor.submit(work, *given)
+    except Exception as error:
+        if _is_broken(executor) and not isinstance(error, BrokenExecutor):
+            raise BrokenExecutor(f"it broke while it took a call: {error}") from error
+        raise
+
+
+def _is_broken(executor: Executor) -> bool:
+    """Whether a pool of Python's own or of loky knows that it is broken."""
+    return bool(getattr(executor, "_broken", None) or getattr(getattr(executor, "_flags", None), "broken", None))
 
 
 def ended(executor: Executor, running: Collection[Future[Any]]) -> set[Future[Any]]:
@@ -79,7 +99,7 @@ def all_of(executor: Executor, work: Callable[..., _Value], asked: Sequence[tupl
         OptiselectError: when a worker ended before it had answered.
     """
     try:
-        futures = [executor.submit(work, *each) for each in asked]
+        futures = [submitted(executor, work, *each) for each in asked]
         running = set(futures)
         while running:
             done = ended(executor, running)

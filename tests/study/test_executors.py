@@ -239,13 +239,33 @@ def test_no_error_is_left_out():
     assert ours == {type(error).__name__ for error in RAISED}
 
 
+class BreaksWhileItStartsTheSecond(ProcessPoolExecutor):
+    """A pool whose first worker is killed while it starts the second, and which has ended the rest before that one is there."""
+
+    def _spawn_process(self):
+        for process in self._processes.values():
+            os.kill(process.pid, signal.SIGKILL)
+            self._executor_manager_thread.join(2)
+        super()._spawn_process()
+
+
+def test_pool_that_breaks_while_it_starts_a_worker_loses_nothing_and_can_be_closed(alone):
+    with BreaksWhileItStartsTheSecond(2, mp_context=SPAWN) as executor:
+        result = study().run(executor)
+
+    assert result == alone
+
+
 class BrokeWhileItStarted(ProcessPoolExecutor):
-    """A pool that is broken, with a worker that it started after it had ended the others."""
+    """A pool that is broken, with a worker that it started after it had ended the others, and what it says of that."""
+
+    said: Exception
 
     def submit(self, *_, **__):
         self._processes = {1: SPAWN.Process(target=time.sleep, args=(600,))}
         self._processes[1].start()
-        raise BrokenExecutor("a worker was killed")
+        self._broken = "a worker was killed"
+        raise self.said
 
 
 def asks_for_all(pool):
@@ -253,10 +273,23 @@ def asks_for_all(pool):
         workers.all_of(pool, int, [("7",)])
 
 
+@pytest.mark.parametrize("said", [BrokenExecutor("a worker was killed"), OSError("handle is closed")], ids=repr)
 @pytest.mark.parametrize("asked", [lambda pool: study().run(pool), asks_for_all])
-def test_worker_that_a_broken_pool_has_left_is_ended(asked):
+def test_worker_that_a_broken_pool_has_left_is_ended(asked, said):
     pool = BrokeWhileItStarted(1, mp_context=SPAWN)
+    pool.said = said
     asked(pool)
     (left,) = pool._processes.values()
     left.join(10)
     assert left.exitcode == -signal.SIGKILL
+
+
+class NoMoreWorkers(ThreadPoolExecutor):
+    def submit(self, *_, **__):
+        raise OSError("no memory for one more worker")
+
+
+@pytest.mark.parametrize("asked", [lambda pool: study().run(pool), lambda pool: workers.all_of(pool, int, [("7",)])])
+def test_what_a_pool_that_is_not_broken_says_is_passed_on(asked):
+    with NoMoreWorkers(1) as pool, pytest.raises(OSError, match="no memory for one more worker"):
+        asked(pool)
