@@ -5,35 +5,35 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
+from itertools import chain
 
 from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan, PlannedEnd
 from optiselect.model.policy import Policy
 from optiselect.optics.spares import spares_needed
-from optiselect.solver.named import units_at
 
 
-def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, findings: Iterable[Finding]) -> dict[str, Decimal]:
+def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, findings: Iterable[Finding], used: Mapping[str, int]) -> dict[str, Decimal]:
     """Every objective of a plan, by name, from what it fits and what the documents say of it; cost in the currency.
 
-    `findings`: what `audit.findings_of_plan` says of the plan.
+    `findings`: what `audit.findings_of_plan` says of the plan. `used`: its `fitted_units`.
     """
     wanted = {link.id: link for link in network.wanted}
-    ends = [end for link in plan.links for end in link.ends]
-    used = units_at(ends)
+    links = [wanted[link.id] for link in plan.links]
+    ends = [*chain.from_iterable([link.ends for link in plan.links])]
     counted = used.keys() - catalog.cord_by_part.keys()
     installed = dict(network.installed) if policy.keep_installed != "no" else {}
     kept = [end.module for end in ends if end.module is not None and _stays(end, installed)] if installed else []
     resting = len({finding.link for finding in findings if finding.link is not None and finding.unknown and not finding.waived})
     return {
-        "critical_links": Decimal(sum(wanted[link.id].critical for link in plan.links)),
-        "links": Decimal(sum(wanted[link.id].weight for link in plan.links)),
+        "critical_links": Decimal(sum([link.critical for link in links])),
+        "links": Decimal(sum([link.weight for link in links])),
         "unknowns": Decimal(resting),
         "part_numbers": Decimal(len(counted)),
         "cost": _cost(used, Counter(kept), catalog, policy),
-        "strands": Decimal(sum(count for link in plan.links for count in link.strands.values())),
-        "modules": Decimal(len([end for end in ends if end.module is not None])),
+        "strands": Decimal(sum(chain.from_iterable([link.strands.values() for link in plan.links]))),
+        "modules": Decimal(len(ends) - [end.module for end in ends].count(None)),
         "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends) if installed else 0),
     }
 
@@ -56,9 +56,9 @@ def _cost(used: Mapping[str, int], kept: Counter[str], catalog: Catalog, policy:
     return total
 
 
-def values_that_differ(plan: Plan, network: Network, catalog: Catalog, policy: Policy, findings: Iterable[Finding]) -> Iterator[str]:
-    """A sentence for each objective whose value in the plan is not what the documents give."""
-    values = values_of(plan, network, catalog, policy, findings)
+def values_that_differ(plan: Plan, network: Network, catalog: Catalog, policy: Policy, findings: Iterable[Finding], used: Mapping[str, int]) -> Iterator[str]:
+    """A sentence for each objective whose value in the plan is not what the documents give; `findings` and `used`: as of `values_of`."""
+    values = values_of(plan, network, catalog, policy, findings, used)
     for objective in plan.objective:
         if abs(values[objective.name] - Decimal(str(objective.value))) >= Decimal("0.0001"):
             yield f"{objective.name}: the plan says {objective.value:g}, the documents give {values[objective.name]}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from optiselect.model.catalog import Catalog
@@ -14,7 +14,7 @@ from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight
 from optiselect.solver.choice import SpareSteps
 from optiselect.solver.fittings import PortGroup
-from optiselect.solver.named import units_at
+from optiselect.solver.named import fitted_units
 from optiselect.solver.option import LinkRows, Pick
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
@@ -37,23 +37,24 @@ class Assembly:
         self._kept: Counter[str] = Counter()
         self._fitted: dict[int, tuple[dict[str, Any], dict[str, Any]]] = {}
 
-    def links(self, known: Callable[[str, Pick], PlannedLink | None]) -> Iterator[PlannedLink]:
+    def links(self, known: Mapping[str, PlannedLink]) -> Iterator[PlannedLink]:
         """The row of each link, with its ports, which are counted off in the order of the links' ids; without arithmetic and notes.
 
-        `known`: of a link and what is chosen of it, its row in another plan, where that says the same; it stands where the ports are the same.
+        `known`: by link its row in another plan, where that says the same of it; it stands where the ports are the same.
         """
         desk, rows = PortDesk(), self._prepared.rows
         for link_id, pick in sorted(self._picks.items()):
             row = rows[link_id]
-            groups = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
-            a, b = desk.take(groups[0]), desk.take(groups[1])
+            groups = group_a, group_b = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
+            a, b = desk.take(group_a), desk.take(group_b)
             assert a is not None and b is not None  # counted by the choice, or matched to a port after it (port_places)
-            its = known(link_id, pick)
+            its = known.get(link_id)
             if its is None or its.ends[0].port != a or its.ends[1].port != b:
                 its = self._planned(row, pick, groups, (a, b))
-            for side, group in enumerate(groups):
-                if group.installed is not None and group.installed == its.ends[side].module and its.ends[side].converter is None:
-                    self._kept[group.installed] += 1
+            if group_a.installed is not None or group_b.installed is not None:
+                for side, group in enumerate(groups):
+                    if group.installed is not None and group.installed == its.ends[side].module and its.ends[side].converter is None:
+                        self._kept[group.installed] += 1
             yield its
 
     def _planned(self, row: LinkRows, pick: Pick, groups: tuple[PortGroup, PortGroup], ports: tuple[str, str]) -> PlannedLink:
@@ -90,7 +91,7 @@ class Assembly:
 
     def bill(self, links: Iterable[PlannedLink]) -> tuple[PartLine, ...]:
         """The part numbers of these links with their units, spares and prices."""
-        catalog, all_used = self._preparation.catalog, units_at(end for link in links for end in link.ends)
+        catalog, all_used = self._preparation.catalog, fitted_units(links)
         lines = []
         kinds = (
             ("module", catalog.module_by_part),

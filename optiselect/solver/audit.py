@@ -125,7 +125,7 @@ def findings_of_plan(plan: Plan, network: Network, catalog: Catalog, policy: Pol
 def findings_of_fitted(plan: Plan, links: tuple[FittedLink, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
     """The same, where the links of the plan are fitted already."""
     findings = [finding_of(breach, link.asked.link.id, link.asked.waived) for link, breach in breaches_of_links(links)]
-    return findings + findings_together(plan, tuple(map(taken_by, links)), network, catalog, policy)
+    return findings + findings_together(plan, tuple(map(taken_by, links)), network, catalog, policy, fitted_units(plan.links))
 
 
 def fitted_links(plan: Plan, network: Network, catalog: Catalog, policy: Policy) -> tuple[FittedLink, ...]:
@@ -134,10 +134,10 @@ def fitted_links(plan: Plan, network: Network, catalog: Catalog, policy: Policy)
     return tuple(refitter.link(planned) for planned in plan.links)
 
 
-def findings_together(plan: Plan, links: tuple[Taken, ...], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
-    """The rules of the whole network on the links of a plan."""
+def findings_together(plan: Plan, links: tuple[Taken, ...], network: Network, catalog: Catalog, policy: Policy, used: Mapping[str, int]) -> list[Finding]:
+    """The rules of the whole network on the links of a plan; `used`: its `fitted_units`."""
     spares = {line.part: line.spares for line in plan.parts}
-    served = Served(network, catalog, policy, links, fitted_units(plan), spares, kept_ports(links))
+    served = Served(network, catalog, policy, links, used, spares, kept_ports(links))
     return [finding_of(breach, None) for rule in NETWORK_RULES for breach in rule.check(served)]
 
 

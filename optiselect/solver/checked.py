@@ -18,6 +18,7 @@ from optiselect.solver.alike import Lights, breaches_in_light
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import told_link
 from optiselect.solver.audit import Refitter, finding_of, findings_together
+from optiselect.solver.named import fitted_units
 
 
 class CheckedLink(NamedTuple):
@@ -63,9 +64,10 @@ def check_plan(plan: Plan, links: Iterable[CheckedLink], network: Network, catal
     """
     links = tuple(links)
     findings = [finding for link in links for finding in link.findings]
-    findings += findings_together(plan, tuple([link.taken for link in links]), network, catalog, policy)
+    used = fitted_units(plan.links)
+    findings += findings_together(plan, tuple([link.taken for link in links]), network, catalog, policy, used)
     wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
-    wrong += values_that_differ(plan, network, catalog, policy, findings)
+    wrong += values_that_differ(plan, network, catalog, policy, findings, used)
     if wrong:
         raise PlanCheckError(wrong)
     return findings

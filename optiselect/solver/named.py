@@ -33,7 +33,8 @@ def names_of_plan_exist(plan: Plan, network: Network, catalog: Catalog) -> None:
             wrong += [f"link {planned.id!r}: {fault}" for fault in _faults_of_link(planned, link, network, catalog)]
         told.add(planned.id)
     wrong += _faults_of_unserved(plan, links)
-    parts = {item.part for items in (catalog.modules, catalog.converters, catalog.cords, catalog.attenuators) for item in items} | fitted_units(plan).keys()
+    kinds = (catalog.modules, catalog.converters, catalog.cords, catalog.attenuators)
+    parts = {item.part for items in kinds for item in items} | fitted_units(plan.links).keys()
     wrong += [f"the plan's bill has {line.part!r}, and the catalog has no such part" for line in plan.parts if line.part not in parts]
     if wrong:
         raise UnknownNameError(_listed("the plan is not of this network and catalog", wrong))
@@ -52,7 +53,7 @@ def bill_is_of_the_links(plan: Plan) -> None:
 
 def faults_of_bill(plan: Plan) -> Iterator[str]:
     """A sentence for each part of which the bill has another number than the links use."""
-    fitted = fitted_units(plan)
+    fitted = fitted_units(plan.links)
     billed: Counter[str] = Counter()
     for line in plan.parts:
         billed[line.part] += line.used
@@ -61,15 +62,14 @@ def faults_of_bill(plan: Plan) -> Iterator[str]:
             yield f"the bill has {billed[part]} of {part!r} in use, and the links use {fitted[part]}"
 
 
-def fitted_units(plan: Plan) -> Counter[str]:
-    """Part number to units at the ends of the served links."""
-    return units_at(end for planned in plan.links for end in planned.ends)
-
-
-def units_at(ends: Iterable[PlannedEnd]) -> Counter[str]:
-    """Part number to units at these ends."""
-    units = Counter(chain.from_iterable(map(_PARTS, ends)))
-    return Counter({part: count for part, count in units.items() if part is not None})
+def fitted_units(links: Iterable[PlannedLink]) -> Counter[str]:
+    """Part number to units at the ends of these links."""
+    units: Counter[str] = Counter()
+    for parts, ends in Counter(map(_PARTS, chain.from_iterable([link.ends for link in links]))).items():  # few ends differ in their parts
+        for part in parts:
+            if part is not None:
+                units[part] += ends
+    return units
 
 
 _PARTS: attrgetter[tuple[str | None, ...]] = attrgetter("module", "converter", "cord", "attenuator")

@@ -231,5 +231,6 @@ def settle_ports(preparation: Preparation, chosen: Chosen, counted: Scarce) -> s
             continue
         for (link_id, side), place in zip(ends, places, strict=True):
             pick = picks[link_id]
-            picks[link_id] = replace(pick, group_a=place) if side == 0 else replace(pick, group_b=place)
+            if place != (pick.group_b if side else pick.group_a):
+                picks[link_id] = replace(pick, group_b=place) if side else replace(pick, group_a=place)
     return {resource for resource in preparation.may_run_short.ports if resource[1] in short}

@@ -139,10 +139,14 @@ class Solved:
     picks: Mapping[str, Pick]
     links: Mapping[str, CheckedLink]
 
-    def row_of(self, link_id: str, pick: Pick) -> PlannedLink | None:
-        """The row of a link where the same was chosen of it."""
-        was = self.picks.get(link_id)
-        return self.links[link_id].told if was is pick or was == pick else None
+    def rows_as(self, picks: Mapping[str, Pick], same: frozenset[str]) -> dict[str, PlannedLink]:
+        """Of these links, the rows of those of which the same was chosen."""
+        rows: dict[str, PlannedLink] = {}
+        for link_id in same & picks.keys() & self.picks.keys():
+            was, now = self.picks[link_id], picks[link_id]
+            if was is now or was == now:
+                rows[link_id] = self.links[link_id].told
+        return rows
 
 
 def solved_from(
@@ -176,8 +180,8 @@ def solved_from(
     if not preparation.lends:
         chosen.prepared.forget_clusters()
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
-    planned = assembly.links(lambda link_id, pick: before.row_of(link_id, pick) if before is not None and link_id in same else None)
-    renewed = (row for row in planned if row.id not in known or known[row.id].told is not row)
+    standing = before.rows_as(chosen.picks, same) if before is not None else {}
+    renewed = (row for row in assembly.links(standing) if standing.get(row.id) is not row)
     checked = check_links(renewed, network, catalog, policy, preparation.paths_of)
     links = {link_id: checked.get(link_id) or known[link_id] for link_id in sorted(chosen.picks)} if known else checked
     watch.tell("check", 1, 3)

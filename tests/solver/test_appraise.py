@@ -12,8 +12,9 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Network
 from optiselect.model.plan import Finding, Plan
 from optiselect.model.policy import Policy
-from optiselect.solver.appraise import values_of, values_that_differ
+from optiselect.solver import appraise
 from optiselect.solver.audit import check, findings_of_plan
+from optiselect.solver.named import fitted_units
 from optiselect.solver.solve import solve_bare
 from tests.study.harbor import harbor
 
@@ -29,6 +30,14 @@ def falsified(change: Change) -> Plan:
     told["links"] = {link["id"]: link for link in told["links"]}
     change(told)
     return Plan(**told | {"links": list(told["links"].values())})
+
+
+def values_of(plan: Plan, *documents: Any) -> dict[str, Decimal]:
+    return appraise.values_of(plan, *documents, fitted_units(plan.links))
+
+
+def values_that_differ(plan: Plan, *documents: Any) -> list[str]:
+    return list(appraise.values_that_differ(plan, *documents, fitted_units(plan.links)))
 
 
 def wrong(plan: Plan) -> set[str]:
@@ -76,10 +85,10 @@ def test_value_that_is_not_so_is_told(name: str) -> None:
 
 def test_bill_that_does_not_add_up_is_told() -> None:
     plan = falsified(lambda told: told["parts"][0].update(total=told["parts"][0]["total"] + 0.001))
-    assert list(values_that_differ(plan, *DOCUMENTS, [])) == ["the bill adds up to 572.001, the documents give 572.0000"]
+    assert values_that_differ(plan, *DOCUMENTS, []) == ["the bill adds up to 572.001, the documents give 572.0000"]
     less = falsified(lambda told: told["parts"][0].update(total=told["parts"][0]["total"] - 1))
-    assert list(values_that_differ(less, *DOCUMENTS, [])) == ["the bill adds up to 571.0, the documents give 572.0000"]
-    assert list(values_that_differ(PLAN, *DOCUMENTS, [])) == []
+    assert values_that_differ(less, *DOCUMENTS, []) == ["the bill adds up to 571.0, the documents give 572.0000"]
+    assert values_that_differ(PLAN, *DOCUMENTS, []) == []
 
 
 def test_values_are_those_reckoned_by_hand() -> None:
@@ -156,5 +165,5 @@ def test_inventory_is_not_asked_for_stock() -> None:
 def test_the_last_digit_of_a_cost_counts() -> None:
     findings = findings_of_plan(PLAN, *DOCUMENTS)
     told = [value.model_copy(update={"value": value.value + 0.0001}) if value.name == "cost" else value for value in PLAN.objective]
-    assert list(values_that_differ(PLAN, *DOCUMENTS, findings)) == []
+    assert values_that_differ(PLAN, *DOCUMENTS, findings) == []
     assert [line.partition(":")[0] for line in values_that_differ(PLAN.model_copy(update={"objective": tuple(told)}), *DOCUMENTS, findings)] == ["cost"]
