@@ -55,11 +55,14 @@ class PlannedLink(Noun):
     notes: tuple[Told, ...] = ()
 
 
+PartKind = Literal["module", "converter", "cord", "attenuator"]
+
+
 class PartLine(Noun):
     """A line of the bill: `order` is what to buy (used and spared, less what is already in place)."""
 
     part: Id
-    kind: Literal["module", "converter", "cord", "attenuator"]
+    kind: PartKind
     used: Count
     spares: Count
     order: Count

@@ -21,10 +21,10 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, fi
     """
     wanted = {link.id: link for link in network.wanted}
     links = [wanted[link.id] for link in plan.links]
-    ends = [*chain.from_iterable([link.ends for link in plan.links])]
     counted = used.keys() - catalog.cord_by_part.keys()
     installed = dict(network.installed) if policy.keep_installed != "no" else {}
-    kept = [end.module for end in ends if end.module is not None and _stays(end, installed)] if installed else []
+    ends = [end for link in plan.links for end in link.ends] if installed else []
+    kept = [end.module for end in ends if end.module is not None and _stays(end, installed)]
     resting = len({finding.link for finding in findings if finding.link is not None and finding.unknown and not finding.waived})
     return {
         "critical_links": Decimal(sum([link.critical for link in links])),
@@ -33,8 +33,8 @@ def values_of(plan: Plan, network: Network, catalog: Catalog, policy: Policy, fi
         "part_numbers": Decimal(len(counted)),
         "cost": _cost(used, Counter(kept), catalog, policy),
         "strands": Decimal(sum(chain.from_iterable([link.strands.values() for link in plan.links]))),
-        "modules": Decimal(len(ends) - [end.module for end in ends].count(None)),
-        "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends) if installed else 0),
+        "modules": Decimal(sum(count for part, count in used.items() if part in catalog.module_by_part)),
+        "changes": Decimal(sum(f"{end.device}/{end.port}" in installed and not _stays(end, installed) for end in ends)),
     }
 
 

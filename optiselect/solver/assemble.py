@@ -6,15 +6,14 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from optiselect.model.catalog import Catalog
+from optiselect.model.catalog import Attenuator, Catalog, Converter, Cord, Module
 from optiselect.model.document import Figures
-from optiselect.model.plan import Direction, Finding, PartLine, PlannedEnd, PlannedLink
+from optiselect.model.plan import Direction, Finding, PartKind, PartLine, PlannedEnd, PlannedLink
 from optiselect.model.policy import Policy
 from optiselect.rules.fitted import FittedEnd, FittedLink
 from optiselect.rules.light import LinkLight
 from optiselect.solver.choice import SpareSteps
-from optiselect.solver.fittings import PortGroup
-from optiselect.solver.named import fitted_units
+from optiselect.solver.fittings import PortGroup, stays
 from optiselect.solver.option import LinkRows, Pick
 from optiselect.solver.ports import PortDesk
 from optiselect.solver.prepare import Preparation, Prepared
@@ -29,41 +28,41 @@ EARTH = "Lightning and earthing: the local code and licensed practice decide."
 FIGURES = "Figures marked from memory or common practice: confirm against the data sheet before ordering."
 
 
+KINDS: tuple[PartKind, ...] = ("module", "converter", "cord", "attenuator")
+
+
 class Assembly:
-    """Reads the choice back into a plan's tables: `links` first, then the bill of them."""
+    """Reads the choice back into a plan's tables."""
 
     def __init__(self, preparation: Preparation, prepared: Prepared, picks: Mapping[str, Pick], spares: Mapping[str, SpareSteps]) -> None:
         self._preparation, self._prepared, self._picks, self._spares = preparation, prepared, picks, spares
-        self._kept: Counter[str] = Counter()
         self._fitted: dict[int, tuple[dict[str, Any], dict[str, Any]]] = {}
 
-    def links(self, known: Mapping[str, PlannedLink]) -> Iterator[PlannedLink]:
+    def links(self, known: Mapping[str, PlannedLink], others: Iterable[PlannedLink]) -> Iterator[PlannedLink]:
         """The row of each link, with its ports, which are counted off in the order of the links' ids; without arithmetic and notes.
 
-        `known`: by link its row in another plan, where that says the same of it; it stands where the ports are the same.
+        Args:
+            known: by link its row in a plan that this one follows, where the same was chosen of it; where its ports are the same too it
+                stands, and is left out here. others: all other rows of that plan. Ports move only at devices where links of others end,
+                now or there; elsewhere the same links come in the same order.
         """
-        desk, rows = PortDesk(), self._prepared.rows
-        for link_id, pick in sorted(self._picks.items()):
-            row = rows[link_id]
-            groups = group_a, group_b = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
-            a, b = desk.take(group_a), desk.take(group_b)
+        desk, rows, picks = PortDesk(), self._prepared.rows, self._picks
+        differing = [rows[link_id] for link_id in picks.keys() - known.keys()] if known else []
+        moving = {end.device for row in others for end in row.ends}.union(groups[0].device.id for row in differing for groups in row.groups)
+        for link_id in [link_id for link_id in self._preparation.links_at.of(moving) if link_id in picks] if known else sorted(picks):
+            row, pick, its = rows[link_id], picks[link_id], known.get(link_id)
+            group_a, group_b = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
+            a = desk.take(group_a) if its is None or group_a.device.id in moving else its.ends[0].port
+            b = desk.take(group_b) if its is None or group_b.device.id in moving else its.ends[1].port
             assert a is not None and b is not None  # counted by the choice, or matched to a port after it (port_places)
-            its = known.get(link_id)
             if its is None or its.ends[0].port != a or its.ends[1].port != b:
-                its = self._planned(row, pick, groups, (a, b))
-            if group_a.installed is not None or group_b.installed is not None:
-                for side, group in enumerate(groups):
-                    if group.installed is not None and group.installed == its.ends[side].module and its.ends[side].converter is None:
-                        self._kept[group.installed] += 1
-            yield its
+                yield self._planned(row, pick, (group_a, group_b), (a, b))
 
     def _planned(self, row: LinkRows, pick: Pick, groups: tuple[PortGroup, PortGroup], ports: tuple[str, str]) -> PlannedLink:
         """A row of the plan, without arithmetic and notes; every value is the library's own."""
         path = self._prepared.builder.path_of(row, pick)
         strands = (pick.fit_a.light.strands or 1) if pick.fit_a.light is not None and path.medium == "fiber" else 0
-        if id(pick) not in self._fitted:  # links of one kind have one pick
-            self._fitted[id(pick)] = self._fittings(pick)
-        fitted = self._fitted[id(pick)]
+        fitted = self._fittings(pick)
         return PlannedLink.of_own(
             id=row.link.id,
             rate=row.rate,
@@ -77,6 +76,11 @@ class Assembly:
 
     def _fittings(self, pick: Pick) -> tuple[dict[str, Any], dict[str, Any]]:
         """What a planned end of either side says of an option, beside its port."""
+        if id(pick) not in self._fitted:  # links of one kind have one pick
+            self._fitted[id(pick)] = self._fittings_of(pick)
+        return self._fitted[id(pick)]
+
+    def _fittings_of(self, pick: Pick) -> tuple[dict[str, Any], dict[str, Any]]:
         a, b = [
             {
                 "fitting": fit.fitting,
@@ -89,24 +93,44 @@ class Assembly:
         ]
         return a, b
 
-    def bill(self, links: Iterable[PlannedLink]) -> tuple[PartLine, ...]:
-        """The part numbers of these links with their units, spares and prices."""
-        catalog, all_used = self._preparation.catalog, fitted_units(links)
+    def _units(self) -> Counter[str]:
+        """Part number to units, of all that is chosen."""
+        units: Counter[str] = Counter()
+        picks = {id(pick): pick for pick in self._picks.values()}
+        for which, links in Counter(map(id, self._picks.values())).items():  # links of one kind have one pick
+            for fitted in self._fittings(picks[which]):
+                for kind in KINDS:
+                    if fitted[kind] is not None:
+                        units[fitted[kind]] += links
+        return units
+
+    def _kept(self) -> Counter[str]:
+        """Part number to units that are in place and stay there."""
+        kept: Counter[str] = Counter()
+        for link_id, pick in self._picks.items() if self._preparation.network.installed else ():
+            at_a, at_b = self._prepared.rows[link_id].groups
+            fitted = (pick.fit_a, at_a[pick.group_a]), (pick.fit_b, at_b[pick.group_b])
+            kept.update(fit.module.part for fit, group in fitted if fit.module is not None and stays(fit, group))
+        return kept
+
+    def bill(self) -> tuple[PartLine, ...]:
+        """The part numbers of all that is chosen with their units, spares and prices."""
+        catalog, all_used, kept = self._preparation.catalog, self._units(), self._kept()
         lines = []
-        kinds = (
-            ("module", catalog.module_by_part),
-            ("converter", catalog.converter_by_part),
-            ("cord", catalog.cord_by_part),
-            ("attenuator", catalog.attenuator_by_part),
+        by_kind: tuple[Mapping[str, Module | Converter | Cord | Attenuator], ...] = (
+            catalog.module_by_part,
+            catalog.converter_by_part,
+            catalog.cord_by_part,
+            catalog.attenuator_by_part,
         )
-        for kind, by_part in kinds:
+        for kind, by_part in zip(KINDS, by_kind, strict=True):
             for part, used in sorted(all_used.items()):
                 item = by_part.get(part)
                 if item is None:
                     continue
                 steps = self._spares.get(part)
                 spares = steps.kept(used) if steps else 0
-                order = used - self._kept[part] + spares
+                order = used - kept[part] + spares
                 lines.append(
                     PartLine(part=part, kind=kind, used=used, spares=spares, order=order, unit_price=item.price, total=round((item.price or 0.0) * order, 4))
                 )

@@ -5,12 +5,12 @@ Not with spares, which are no plain sum over the links, and not where a cluster 
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from optiselect.solver.choice import SUM_OF, Name, Stage
-from optiselect.solver.option import Option
+from optiselect.solver.option import Option, parts_of
 from optiselect.solver.part_list_walk import fields_of, places
 from optiselect.solver.part_lists import PartListSearch, weights_of, without_relatives
 from optiselect.solver.possible_parts import PossibleParts
@@ -61,10 +61,11 @@ def by_part_lists(
     except TooLarge:
         return None
     must, never = shares.mask_of(on), shares.mask_of(off)
-    mask = shares.mask_of(_parts_of(first))
+    parts = parts_of(first.values())
+    mask = shares.mask_of(parts)
     allows = without_relatives(shares, families)
     slack = 0
-    for field in fields_of(shares, _parts_of(first), most):
+    for field in fields_of(shares, parts, most):
         narrowed = replace(field, on=field.on | (must & field.open), open=field.open & ~never, first=field.first & ~never)
         found = PartListSearch(narrowed, watch, allows).run()
         mask = (mask & ~field.open) | found.mask
@@ -96,8 +97,9 @@ def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[s
         shares = Shares(prepared.joined, prepared.capacity, prepared.apart, settled, {})
     except TooLarge:
         return None
-    mask = shares.mask_of(_parts_of(first))
-    for field in fields_of(shares, _parts_of(first), None):
+    parts = parts_of(first.values())
+    mask = shares.mask_of(parts)
+    for field in fields_of(shares, parts, None):
         met = PossibleParts(field, watch, most_effort).run()
         if met is None:
             return None
@@ -105,15 +107,8 @@ def possible_parts(prepared: Prepared, settled: Sequence[Name], first: Mapping[s
     return frozenset(shares.parts[place] for place in places(mask))
 
 
-def _parts_of(options: Mapping[str, Option]) -> frozenset[str]:
-    return frozenset(part for option in options.values() for part in option.names)
-
-
-def sums_of(options: Iterable[Option], names: Sequence[Name]) -> dict[Name, int]:
+def sums_of(options: Collection[Option], names: Sequence[Name]) -> dict[Name, int]:
     """What options add up to, in each of these sums."""
-    total: dict[Name, int] = defaultdict(int)
-    for option in options:
-        measures = option.measures()
-        for name in names:
-            total[name] += measures[SUM_OF[name] - 2]
-    return {name: total[name] for name in names}
+    times, its = Counter(map(id, options)), {id(option): option for option in options}  # few of those of many links differ
+    measured = [(links, its[which].measures()) for which, links in times.items()]
+    return {name: sum(links * figures[SUM_OF[name] - 2] for links, figures in measured) for name in names}

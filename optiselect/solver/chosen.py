@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from optiselect.solver.by_part_lists import sums_of
 from optiselect.solver.choice import GREATEST, SUM_OF, Name, Outcome, SpareSteps, Stage, Task
-from optiselect.solver.option import Option, Pick
+from optiselect.solver.option import Option, Pick, parts_of
 from optiselect.solver.prepare import Prepared
 from optiselect.solver.scarce import Scarce
 
@@ -70,7 +70,7 @@ def values_of(prepared: Prepared, options: Mapping[str, Option], spares: Mapping
     return sums | {
         "critical_links": sum(link.critical for link in links),
         "links": sum(link.weight for link in links),
-        "part_numbers": len({part for option in options.values() for part in option.names}),
+        "part_numbers": len(parts_of(options.values())),
         "cost": sums["cost"] + cost_of_spares(options.values(), spares),
     }
 
@@ -95,7 +95,7 @@ def best_alike(prepared: Prepared, options: Mapping[str, Option], settled: Itera
     """For each link the best option in the objectives `aimed`, in order, among those that use no part number which none of them has, take no more
     of anything scarce and are no worse at the places `settled` of their measures: it may take the place of the one that was chosen.
     """
-    names = frozenset(part for option in options.values() for part in option.names)
+    names = parts_of(options.values())
     places = [SUM_OF[name] - 2 for name in aimed if SUM_OF.get(name, 0) >= 2]
     best: dict[tuple[int, int], Option] = {}
     for link_id, option in options.items():

@@ -31,7 +31,7 @@ def let_go(preparation: Preparation, chosen: Chosen, crowded: set[str]) -> Chose
     worth = worth_of(rows[link_id].link for link_id in chosen.picks)
     gone = _beyond_stock_and_power(preparation, chosen, worth)
     picks = {link_id: pick for link_id, pick in chosen.picks.items() if link_id not in gone}
-    for device_id, ends in ends_at(crowded, chosen.prepared, picks).items():
+    for device_id, ends in ends_at(crowded, preparation, picks).items():
         there = [end for end in ends if end[0] in picks]
         placed = places_for_most(preparation, chosen.prepared, picks, device_id, there, worth)
         for number, (link_id, side) in enumerate(there):

@@ -90,6 +90,11 @@ class Option:
         return self.unknown, self.cost, self.strands, self.modules, self.changes, self.disliked
 
 
+def parts_of(options: Iterable[Option]) -> frozenset[str]:
+    """All counted part numbers of options; few of those of many links differ."""
+    return frozenset().union(*{id(option): option.names for option in options}.values())
+
+
 COST = 1
 """The place of the cost in `Option.measures`."""
 

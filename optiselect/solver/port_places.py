@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from typing import Any
 
 from optiselect.model.network import Link
@@ -23,12 +23,18 @@ def sure_to_run_short(preparation: Preparation) -> frozenset[Resource]:
     """
     devices = {resource[1] for resource in preparation.may_run_short.ports}
     ends: dict[str, Counter[frozenset[int]]] = defaultdict(Counter)
-    for row in preparation.rows.values() if devices else ():
+    known: dict[tuple[int, ...], frozenset[int]] = {}
+    for row in map(preparation.rows.__getitem__, preparation.links_at.of(devices)):
         for groups in row.groups:
-            if groups[0].device.id in devices:
-                asked = [preparation.sheets[sheet].asked for sheet, _ in row.places]
-                takes = frozenset(group.index for group in groups if any(preparation.fittings.accepted(group.end_class, its) for its in asked))
-                ends[groups[0].device.id][takes] += 1
+            device_id = groups[0].device.id
+            if device_id in devices:
+                asked = [preparation.sheets[sheet] for sheet, _ in row.places]
+                key = id(groups), *[sheet.asks for sheet in asked]  # the rows hold the groups
+                if key not in known:
+                    known[key] = frozenset(
+                        group.index for group in groups if any(preparation.fittings.accepted(group.end_class, sheet.asked) for sheet in asked)
+                    )
+                ends[device_id][known[key]] += 1
     short = {device_id for device_id, wanting in ends.items() if _are_more_than_ports(wanting, preparation.fittings.groups(device_id))}
     return frozenset(resource for resource in preparation.may_run_short.ports if resource[1] in short)
 
@@ -38,14 +44,13 @@ def _are_more_than_ports(wanting: Mapping[frozenset[int], int], groups: Sequence
     return any(sum(count for its, count in wanting.items() if its <= takes) > sum(len(groups[index].names) for index in takes) for takes in wanting)
 
 
-def ends_at(devices: Iterable[str], prepared: Prepared, picks: Mapping[str, Pick]) -> dict[str, list[LinkEnd]]:
+def ends_at(devices: Set[str], preparation: Preparation, picks: Mapping[str, Pick]) -> dict[str, list[LinkEnd]]:
     """By device, in order, the ends there of links that are served."""
-    waiting = frozenset(devices)
     ends: dict[str, list[LinkEnd]] = defaultdict(list)
-    for link_id in sorted(picks) if waiting else ():
-        for side, device_id in enumerate(prepared.rows[link_id].link.devices):
-            if device_id in waiting:
-                ends[device_id].append((link_id, side))
+    for link_id in preparation.links_at.of(devices):
+        for side, groups in enumerate(preparation.rows[link_id].groups if link_id in picks else ()):
+            if groups[0].device.id in devices:
+                ends[groups[0].device.id].append((link_id, side))
     return dict(sorted(ends.items()))
 
 

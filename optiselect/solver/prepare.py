@@ -21,6 +21,7 @@ from optiselect.solver.distances import NOT_SERVED, Row, copper_codes, fiber_cod
 from optiselect.solver.fittings import Fittings
 from optiselect.solver.joined import Apart, Joined, Member, joined
 from optiselect.solver.link_kinds import LinkKinds
+from optiselect.solver.links_at import LinksAt
 from optiselect.solver.option import LinkRows, Option, OptionList, Sheet, Wanted
 from optiselect.solver.options import ALL, KnownKinds, Lists, OptionBuilder
 from optiselect.solver.pairs import Accessories, Pair, pairs_that_fit
@@ -134,6 +135,7 @@ class Preparation:
         self.asked = self._everything_asked()
         self._leave_out()
         self.rows, self.impossible = self._rates(self.links)
+        self.links_at = LinksAt(self.rows)
         self.watch.leave_time_for(len(self.links), self.watch.elapsed_s)
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
 
@@ -167,8 +169,10 @@ class Preparation:
             self.rows = {link.id: row for link in self.links for row in [known.get(link.id) or rows.get(link.id)] if row is not None}
             self.impossible |= {link_id: rate for link_id, rate in before.impossible.items() if link_id in same}
             self._before, self._same, self._differ = before, same, differ
+            self.links_at = LinksAt(self.rows, before.links_at, same)
         else:  # other parts are tried: every link is looked at anew, and only lists of options that are the same are not listed again
             self.rows, self.impossible = self._rates(self.links)
+            self.links_at = LinksAt(self.rows)
         self.may_run_short, self.capacity, self.apart = self.demand.scarce(self.rows, self.paths_of)
         return True
 

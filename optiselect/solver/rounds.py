@@ -22,7 +22,7 @@ from optiselect.solver.by_part_lists import Answer, by_part_lists, possible_part
 from optiselect.solver.choice import Outcome, Stage, Task, choose, measure, settled_first
 from optiselect.solver.chosen import Chosen, best_alike, better_of, bounded_by, options_of, values_of
 from optiselect.solver.let_go import let_go
-from optiselect.solver.option import Option, Wanted
+from optiselect.solver.option import Option, Wanted, parts_of
 from optiselect.solver.port_places import ends_at, places_for, sure_to_run_short
 from optiselect.solver.possible_by_model import possible_by_model
 from optiselect.solver.prepare import Preparation, Prepared
@@ -161,7 +161,7 @@ def _fewest(few: Prepared, tasks: TaskMaker, watch: Watch, before: Chosen | None
     if possible is None and are_fewest:
         possible = _possible(few, task, outcome, options, tasks, watch)
     if kinds is not None and proven and not watch.is_over:
-        tasks.learnt.fewest[kinds] = frozenset(part for option in options.values() for part in option.names), possible, confirmed
+        tasks.learnt.fewest[kinds] = parts_of(options.values()), possible, confirmed
     return outcome, options, possible, confirmed
 
 
@@ -183,7 +183,7 @@ def _all_at_once(prepared: Prepared, counted: Scarce, task: Task, watch: Watch) 
 
 def _parts_of(options: Mapping[str, Option]) -> Stage:
     """How many part numbers there are: no fewer were asked for, or as few as can be."""
-    value = len({part for option in options.values() for part in option.names})
+    value = len(parts_of(options.values()))
     return Stage("part_numbers", value, value)
 
 
@@ -224,7 +224,7 @@ def settle_ports(preparation: Preparation, chosen: Chosen, counted: Scarce) -> s
     prepared, picks = chosen.prepared, chosen.picks
     waiting = preparation.may_run_short.ports - counted.ports
     short: set[str] = set()
-    for device_id, ends in ends_at({resource[1] for resource in waiting}, prepared, picks).items():
+    for device_id, ends in ends_at({resource[1] for resource in waiting}, preparation, picks).items():
         places = places_for(preparation, prepared, picks, device_id, ends)
         if places is None:
             short.add(device_id)

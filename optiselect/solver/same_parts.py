@@ -15,7 +15,7 @@ from optiselect.errors import Cancelled
 from optiselect.solver.choice import SUM_OF, Outcome, Row, Stage, Task, choose, measure, settled_first
 from optiselect.solver.chosen import Chosen, better_of, options_of
 from optiselect.solver.dominance import SUMS
-from optiselect.solver.option import Wanted
+from optiselect.solver.option import Wanted, parts_of
 from optiselect.solver.prepare import Preparation, Prepared
 from optiselect.solver.progress import Watch
 from optiselect.solver.scarce import Resource, Scarce
@@ -34,7 +34,7 @@ def may_follow(before: Chosen, tasks: TaskMaker) -> bool:
 
 def with_same_parts(preparation: Preparation, before: Chosen, counted: Scarce, tasks: TaskMaker, watch: Watch) -> Chosen | None:
     """The best answer with the part numbers of the one before; None where it is worse in what comes up to their number."""
-    names = frozenset(part for option in before.options.values() for part in option.names)
+    names = parts_of(before.options.values())
     try:
         with watch.spending(_MOST_EFFORT):
             found = planned_within(names, preparation, counted, tasks, watch)

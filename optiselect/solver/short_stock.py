@@ -24,7 +24,7 @@ from optiselect.solver.by_part_lists import Answer, CutShort, by_part_lists
 from optiselect.solver.charged import Charged
 from optiselect.solver.choice import Stage, settled_first
 from optiselect.solver.chosen import Chosen, values_of
-from optiselect.solver.option import Wanted
+from optiselect.solver.option import Wanted, parts_of
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
 from optiselect.solver.same_parts import planned_within
@@ -130,7 +130,7 @@ class _Search:
             if bound > self._cost:
                 return
             short = {resource for resource, amount in self._stock.items() if used[resource] > amount}
-            lists[not short] = frozenset(part for option in options.values() for part in option.names)
+            lists[not short] = parts_of(options.values())
             moved = [charge.moves(here, used[resource] - self._stock[resource]) for resource, charge in charges.items()]
             if not any(moved):
                 break

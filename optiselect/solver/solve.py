@@ -181,8 +181,8 @@ def solved_from(
         chosen.prepared.forget_clusters()
     assembly = Assembly(preparation, chosen.prepared, chosen.picks, chosen.spares)
     standing = before.rows_as(chosen.picks, same) if before is not None else {}
-    renewed = (row for row in assembly.links(standing) if standing.get(row.id) is not row)
-    checked = check_links(renewed, network, catalog, policy, preparation.paths_of)
+    others = [known[link_id].told for link_id in known.keys() - standing.keys()]
+    checked = check_links(assembly.links(standing, others), network, catalog, policy, preparation.paths_of)
     links = {link_id: checked.get(link_id) or known[link_id] for link_id in sorted(chosen.picks)} if known else checked
     watch.tell("check", 1, 3)
     plan = _plan(preparation, chosen, assembly, links, proof, watch, texts)
@@ -244,7 +244,7 @@ def _plan(
         ObjectiveValue(name=stage.name, value=value, bound=bound) for stage in stages if stage.name != "disliked" for value, bound in [in_unit(stage)]
     )
     links = tuple([link.told for link in checked.values()])
-    parts = assembly.bill(links)
+    parts = assembly.bill()
     notes = notes_of_bill(parts, catalog, policy)
     if prepared.cut:
         notes.append(f"more paths than were tried exist for {', '.join(sorted(prepared.cut))}; state `over` to choose one")

@@ -15,6 +15,7 @@ from optiselect.model.catalog import Catalog
 from optiselect.model.network import Link, Network
 from optiselect.model.policy import Policy
 from optiselect.solver import rounds
+from optiselect.solver.links_at import LinksAt
 from optiselect.solver.port_places import LinkEnd, ends_at, places_for, places_for_most, sure_to_run_short, worth_of
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
@@ -118,7 +119,12 @@ def test_as_many_ends_have_room_as_can_be_and_those_that_are_worth_most(block: i
         assert all(place in site.may_take(site.ends[number]) for number, place in places.items())
 
 
-ROWS = {name: SimpleNamespace(link=Link(id=name, ends=ends)) for name, ends in {"K": ("b", "a"), "L": ("a", "b"), "M": ("c", "a/1"), "N": ("a", "a")}.items()}
+def at(device_id: str) -> tuple[SimpleNamespace, ...]:
+    return (SimpleNamespace(device=SimpleNamespace(id=device_id)),)
+
+
+ROWS = {name: SimpleNamespace(groups=(at(ends[0]), at(ends[1]))) for name, ends in {"K": "ba", "L": "ab", "M": "ca", "N": "aa"}.items()}
+PREPARED = SimpleNamespace(rows=ROWS, links_at=LinksAt(ROWS))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -132,7 +138,7 @@ ROWS = {name: SimpleNamespace(link=Link(id=name, ends=ends)) for name, ends in {
     ],
 )
 def test_ends_at_devices_in_order(devices: str, served: str, ends: dict[str, list[LinkEnd]]) -> None:
-    found = ends_at(devices, SimpleNamespace(rows=ROWS), dict.fromkeys(served))  # type: ignore[arg-type]
+    found = ends_at(set(devices), PREPARED, dict.fromkeys(served))  # type: ignore[arg-type]
     assert [*found.items()] == [*ends.items()]
 
 
