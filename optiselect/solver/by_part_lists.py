@@ -51,8 +51,9 @@ def by_part_lists(
     Raises:
         CutShort: when effort or time do not suffice to tell whether such a list will do; never without `on` and `off`.
     """
-    served = Counter(map(id, (found.options for found in prepared.options.values())))
-    lists = {id(found.options): (found.options, served[id(found.options)]) for found in prepared.options.values()}
+    its = [found.options for found in prepared.options.values()]
+    served = Counter(map(id, its))
+    lists = {which: (options, served[which]) for which, options in {id(options): options for options in its}.items()}
     weights = weights_of(lists, aimed)
     if weights is None or not lists:
         return None

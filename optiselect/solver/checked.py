@@ -18,7 +18,6 @@ from optiselect.solver.alike import Lights, breaches_in_light
 from optiselect.solver.appraise import values_that_differ
 from optiselect.solver.assemble import told_link
 from optiselect.solver.audit import Refitter, finding_of, findings_together
-from optiselect.solver.named import fitted_units
 
 
 class CheckedLink(NamedTuple):
@@ -56,15 +55,16 @@ def check_links(
     return {row.id: CheckedLink(its, tuple(found.get(place, ())), row) for place, (its, row) in enumerate(zip(taken, told, strict=True))}
 
 
-def check_plan(plan: Plan, links: Iterable[CheckedLink], network: Network, catalog: Catalog, policy: Policy) -> list[Finding]:
+def check_plan(plan: Plan, links: Iterable[CheckedLink], network: Network, catalog: Catalog, policy: Policy, used: Mapping[str, int]) -> list[Finding]:
     """What is found on a plan in all, with the rules of the whole network; its rows must be those of the checked links, in order.
+
+    `used`: the `fitted_units` of its rows.
 
     Raises:
         PlanCheckError: when the plan breaks a rule, or an objective has another value than the documents give: a fault of this library.
     """
     links = tuple(links)
     findings = [finding for link in links for finding in link.findings]
-    used = fitted_units(plan.links)
     findings += findings_together(plan, tuple([link.taken for link in links]), network, catalog, policy, used)
     wrong: list[object] = [finding for finding in findings if not finding.unknown and not finding.waived]
     wrong += values_that_differ(plan, network, catalog, policy, findings, used)

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable
 from copy import copy
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import count
 from typing import Literal
 
@@ -136,7 +137,7 @@ class Fittings:
 
     def _number_lights(self) -> None:
         """Number every light that there can be, so that its number does not depend on which link asks first."""
-        asked, fixed = self._lights_at_ports()
+        asked, fixed = self._lights_at_ports
         for rate in (rate for rate in RATES if rate in asked):
             for module in self._modules:
                 self._module(module, rate, None)
@@ -146,6 +147,7 @@ class Fittings:
             for optic in fixed:
                 self._fixed(optic, rate, None)
 
+    @cached_property
     def _lights_at_ports(self) -> tuple[frozenset[Rate], list[Optics]]:
         """The rates of all ports, and their fixed optics, each once, in the order of the devices' ids."""
         ports = [port for device in sorted(self._network.devices, key=lambda device: device.id) for port in device.ports]
@@ -229,7 +231,8 @@ class Fittings:
             return self
         other = copy(self)
         other._network = network
-        if other._lights_at_ports() != self._lights_at_ports():
+        other.__dict__.pop("_lights_at_ports", None)
+        if other._lights_at_ports != self._lights_at_ports:
             return None
         other._class_of, other.classes = dict(self._class_of), list(self.classes)
         other._groups = {device_id: groups for device_id, groups in self._groups.items() if device_id in network.device_by_id}

@@ -309,12 +309,14 @@ class Preparation:
         for link in links:
             for rate in self.rates[link.id] if self.paths_of[link.id] else ():
                 trying[rate].append(link)
+        fed = frozenset(device.id for device in self.network.devices if device.module_power_w is not None)
+        limited = Scarce(stock=frozenset(self.demand.stock), power=fed)
         for rate in sorted(trying, key=RATES.index, reverse=True):
             asking = [link for link in trying[rate] if link.id not in settled]
             if not asking:
                 continue
             places = self._sheets(asking, rate)
-            alone = OptionBuilder(self.fittings, self.accessories, self.sheets, self._kinds, self._everything_scarce(), count_units=False)
+            alone = OptionBuilder(self.fittings, self.accessories, self.sheets, self._kinds, limited, count_units=False)
             for link in asking:
                 row = LinkRows(link, rate, tuple(places[link.id]), self.sides[link.id])
                 tried.setdefault(link.id, rate)
@@ -328,12 +330,6 @@ class Preparation:
                 settled[link.id] = second_best[link.id]
         served, unserved = [link for link in links if link.id in settled], [link for link in links if link.id not in settled]
         return {link.id: settled[link.id] for link in served}, {link.id: tried.get(link.id, link.rate or "1G") for link in unserved}
-
-    def _everything_scarce(self) -> Scarce:
-        return Scarce(
-            stock=frozenset(self.demand.stock),
-            power=frozenset(device.id for device in self.network.devices if device.module_power_w is not None),
-        )
 
     def _fits_alone(self, option: Option) -> bool:
         return all(amount + self._spares_alone(resource, option) <= self.demand.capacity(resource) for resource, amount in option.uses)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -19,6 +20,7 @@ from optiselect.solver.choice import GREATEST, Name, in_unit
 from optiselect.solver.chosen import Chosen
 from optiselect.solver.confirm import NAMES, Disagreement, confirmed
 from optiselect.solver.isolated import solve_isolated
+from optiselect.solver.named import fitted_units
 from optiselect.solver.option import Pick
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import CancelSignal, Progress, Watch
@@ -133,11 +135,12 @@ def solve_within(network: Network, catalog: Catalog, policy: Policy, caps: Itera
 
 @dataclass(frozen=True)
 class Solved:
-    """A plan, with what was chosen and checked of each of its links."""
+    """A plan, with what was chosen and checked of each of its links, and the `fitted_units` of its rows."""
 
     plan: Plan
     picks: Mapping[str, Pick]
     links: Mapping[str, CheckedLink]
+    used: Counter[str]
 
     def rows_as(self, picks: Mapping[str, Pick], same: frozenset[str]) -> dict[str, PlannedLink]:
         """Of these links, the rows of those of which the same was chosen."""
@@ -147,6 +150,13 @@ class Solved:
             if was is now or was == now:
                 rows[link_id] = self.links[link_id].told
         return rows
+
+    def used_with(self, links: Mapping[str, CheckedLink]) -> Counter[str]:
+        """The `fitted_units` of these links, of which most are those of this plan."""
+        used = Counter(self.used)
+        used.subtract(fitted_units(its.told for link_id, its in self.links.items() if links.get(link_id) is not its))
+        used.update(fitted_units(its.told for link_id, its in links.items() if self.links.get(link_id) is not its))
+        return +used
 
 
 def solved_from(
@@ -187,9 +197,10 @@ def solved_from(
     watch.tell("check", 1, 3)
     plan = _plan(preparation, chosen, assembly, links, proof, watch, texts)
     watch.tell("check", 2, 3)
-    check_plan(plan, links.values(), network, catalog, policy)
+    used = before.used_with(links) if before is not None else fitted_units(plan.links)
+    check_plan(plan, links.values(), network, catalog, policy, used)
     watch.tell("check", 3, 3)
-    return Solved(plan, chosen.picks, links)
+    return Solved(plan, chosen.picks, links, used)
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:

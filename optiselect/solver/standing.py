@@ -9,7 +9,7 @@ from optiselect.model.plan import Plan
 from optiselect.model.policy import Policy
 from optiselect.solver.assemble import notes_of_bill
 from optiselect.solver.checked import check_links, check_plan
-from optiselect.solver.named import names_of_plan_exist
+from optiselect.solver.named import fitted_units, names_of_plan_exist
 
 
 def standing(before: Plan, found: Plan, network: Network, catalog: Catalog, policy: Policy) -> Plan:
@@ -34,7 +34,7 @@ def standing(before: Plan, found: Plan, network: Network, catalog: Catalog, poli
         plan = found.model_copy(
             update={"links": tuple(link.told for link in checked.values()), "parts": parts, "notes": (*notes_of_bill(parts, catalog, policy), *others)}
         )
-        check_plan(plan, checked.values(), network, catalog, policy)
+        check_plan(plan, checked.values(), network, catalog, policy, fitted_units(plan.links))
     except (UnknownNameError, PlanCheckError):
         return found
     return plan

@@ -26,6 +26,7 @@ from optiselect.model.terms import Rate
 from optiselect.solver.checked import check_links, check_plan
 from optiselect.solver.distances import NOT_SERVED
 from optiselect.solver.fittings import figures_key
+from optiselect.solver.named import fitted_units
 from optiselect.solver.paths import Paths
 from optiselect.solver.prepare import Preparation
 from optiselect.solver.progress import Watch
@@ -59,6 +60,7 @@ class Proven:
         self._texts = texts_of(network) | texts_of(catalog) | texts_of(policy)
         self._ways: dict[frozenset[str], dict[str, Ways]] = {}
         self._parts = {line.part for line in plan.parts}
+        self._used = fitted_units(plan.links)
         self._is_usable = plan.status == "optimal" and not policy.rules and not any(value.name == "unknowns" and value.value for value in plan.objective)
         self._is_usable &= not any(link.rate is None for link in network.wanted if link.id not in self._checked)
 
@@ -85,7 +87,7 @@ class Proven:
             }
         )
         try:
-            check_plan(plan, checked, network, catalog, policy)
+            check_plan(plan, checked, network, catalog, policy, self._used)  # the same parts at the same ends
         except PlanCheckError:  # it does not hold any more, or not at the same values
             return None
         return plan
