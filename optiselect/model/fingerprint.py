@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from operator import attrgetter
 from typing import Any
 
-from optiselect.model.document import Document, Noun
+from optiselect.model.document import Document, Figures, Noun
 
 _ORDERED = ("ends", "connectors", "polish", "over", "objective")
 """Keys whose lists mean something by their order, beside pairs of figures."""
@@ -31,6 +31,11 @@ def hash_of(document: Document, known: Mapping[int, str] | None = None) -> str:
             digest.update(piece.encode())
         kept = document.__dict__[_KEPT] = digest.hexdigest()
     return kept
+
+
+def hashes_of(documents: Iterable[Document], known: Mapping[int, str] | None = None) -> Figures[Any, str]:
+    """The hashes of documents by what they are; `known`: as of `hash_of`."""
+    return Figures({document.what: hash_of(document, known) for document in documents})
 
 
 def _pieces(document: Document, known: Mapping[int, str]) -> Iterator[str]:

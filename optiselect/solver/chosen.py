@@ -24,6 +24,7 @@ class Chosen:
         by_lists: whether a search over part lists proved the objectives after the part numbers.
         fewest_confirmed: whether a plain enumeration says the same of the fewest part numbers.
         possible: the part numbers of any plan with so few, where they are proven to be the fewest; None where that was not settled.
+        priced: the part numbers at whose prices the choice looked, in all its rounds; None where that is not known.
     """
 
     prepared: Prepared
@@ -34,6 +35,7 @@ class Chosen:
     by_lists: bool = False
     fewest_confirmed: bool = False
     possible: frozenset[str] | None = None
+    priced: frozenset[str] | None = None
     picks: dict[str, Pick] = field(init=False)
 
     def __post_init__(self) -> None:

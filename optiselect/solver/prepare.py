@@ -102,7 +102,7 @@ class Preparation:
         self.fittings: Fittings = fittings or Fittings(network, catalog, policy)
         if repriced:
             self.fittings = self.fittings.repriced(catalog, repriced)
-        self._repriced = repriced
+        self.repriced = repriced
         self.accessories: Accessories = before.accessories if before else Accessories(catalog, policy, 2 * len(self.links))
         self.paths: Paths = Paths(network, before.paths if before else None)
         self.paths_of: dict[str, tuple[Path, ...]] = {}
@@ -159,7 +159,7 @@ class Preparation:
             return False
         self.asked = before.asked
         self.left_out, self.replaced_at_any_price = before.left_out, before.replaced_at_any_price
-        if self._repriced:
+        if self.repriced:
             self._leave_out()
         if self.left_out == before.left_out:
             rows, self.impossible = self._rates(others)
@@ -209,7 +209,7 @@ class Preparation:
             wanted=wanted,
             lists=self._lists,
             known=self._known_kinds[scarce],
-            repriced=self._repriced,
+            repriced=self.repriced,
         )
         options: dict[str, OptionList] = {}
         before, same = self._counted_before(scarce, wanted)
@@ -225,7 +225,7 @@ class Preparation:
         builder.list_together(not_standing())
         for link_id, row in self.rows.items():
             found = standing.get(link_id)
-            if found is None or (before is not None and self._repriced and not builder.stands(before.builder.kind(row)[1])):
+            if found is None or (before is not None and self.repriced and not builder.stands(before.builder.kind(row)[1])):
                 found = builder.options(row)
             if found.options:
                 options[link_id] = found

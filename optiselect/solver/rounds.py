@@ -45,12 +45,16 @@ def choose_in_rounds(preparation: Preparation, tasks: TaskMaker, watch: Watch) -
     """
     counted = Scarce(sure_to_run_short(preparation), preparation.may_run_short.strands, preparation.may_run_short.copper)
     chosen: Chosen | None = None
+    looked_at: list[frozenset[str] | None] = []
     for round_number in range(MOST_ROUNDS + 1):  # pragma: no branch - in the last round all is counted, and nothing is overdrawn
         if round_number == MOST_ROUNDS:
             counted = preparation.may_run_short
         chosen = _choose(preparation, counted, tasks, watch, chosen)
+        looked_at.append(chosen.possible)
         overdrawn = _overdrawn(preparation, chosen, counted) | settle_ports(preparation, chosen, counted)
         if not overdrawn:
+            settled = [parts for parts in looked_at if parts is not None]
+            chosen.priced = frozenset[str]().union(*settled) if len(settled) == len(looked_at) else None
             break
         counted = counted.joined(overdrawn)
         if watch.is_over:

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from optiselect.errors import Cancelled, OptiselectError, SolverDisagreement
 from optiselect.model.catalog import Catalog
-from optiselect.model.document import Figures
-from optiselect.model.fingerprint import hash_of
+from optiselect.model.fingerprint import hashes_of
 from optiselect.model.network import Network
 from optiselect.model.plan import Kind, ObjectiveValue, Plan, PlannedLink, Proof, Refusal
 from optiselect.model.policy import Policy
@@ -135,12 +134,13 @@ def solve_within(network: Network, catalog: Catalog, policy: Policy, caps: Itera
 
 @dataclass(frozen=True)
 class Solved:
-    """A plan, with what was chosen and checked of each of its links, and the `fitted_units` of its rows."""
+    """A plan, with what was chosen and checked of each of its links, the `fitted_units` of its rows, and at which prices the choice looked."""
 
     plan: Plan
     picks: Mapping[str, Pick]
     links: Mapping[str, CheckedLink]
     used: Counter[str]
+    priced: frozenset[str] | None
 
     def rows_as(self, picks: Mapping[str, Pick], same: frozenset[str]) -> dict[str, PlannedLink]:
         """Of these links, the rows of those of which the same was chosen."""
@@ -200,7 +200,7 @@ def solved_from(
     used = before.used_with(links) if before is not None else fitted_units(plan.links)
     check_plan(plan, links.values(), network, catalog, policy, used)
     watch.tell("check", 3, 3)
-    return Solved(plan, chosen.picks, links, used)
+    return Solved(plan, chosen.picks, links, used, chosen.priced)
 
 
 def _proof(preparation: Preparation, chosen: Chosen, tasks: TaskMaker, watch: Watch) -> Proof:
@@ -272,12 +272,8 @@ def _plan(
         parts=parts,
         notes=tuple(notes),
         cautions=cautions_of((finding for link in checked.values() for finding in link.findings), policy),
-        hashes=_hashes(network, catalog, policy, texts),
+        hashes=hashes_of((network, catalog, policy), texts),
     )
-
-
-def _hashes(network: Network, catalog: Catalog, policy: Policy, texts: Mapping[int, str] | None = None) -> Figures[Any, str]:
-    return Figures({document.what: hash_of(document, texts) for document in (network, catalog, policy)})
 
 
 def _nothing_yet(network: Network, catalog: Catalog, policy: Policy) -> Plan:
@@ -293,5 +289,5 @@ def _nothing_yet(network: Network, catalog: Catalog, policy: Policy) -> Plan:
         status="feasible",
         reproducible=False,
         unserved=unserved,
-        hashes=_hashes(network, catalog, policy),
+        hashes=hashes_of((network, catalog, policy)),
     )

@@ -18,7 +18,7 @@ import numpy as np
 from optiselect.errors import PlanCheckError
 from optiselect.model.catalog import Catalog
 from optiselect.model.document import Figures
-from optiselect.model.fingerprint import hash_of, texts_of
+from optiselect.model.fingerprint import hashes_of, texts_of
 from optiselect.model.network import Link, Network, Run
 from optiselect.model.plan import Plan, Refusal
 from optiselect.model.policy import Policy
@@ -83,7 +83,7 @@ class Proven:
                 "catalog": catalog.name,
                 "links": tuple(link.told for link in checked),
                 "unserved": self._unserved(network, catalog, policy),
-                "hashes": Figures({document.what: hash_of(document, self._texts) for document in (network, catalog, policy)}),
+                "hashes": hashes_of((network, catalog, policy), self._texts),
             }
         )
         try:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from optiselect.model.catalog import Catalog
-from optiselect.model.fingerprint import hash_of, texts_of
+from optiselect.model.fingerprint import hashes_of, texts_of
 from optiselect.model.network import Network
 from optiselect.model.policy import Policy
 
@@ -37,9 +37,9 @@ class Case:
         if not isinstance(given, Network):
             object.__setattr__(self, "network", Network.from_graph(given))
 
-    def hashes(self, known: Mapping[int, str] | None = None) -> dict[str, str]:
+    def hashes(self, known: Mapping[int, str] | None = None) -> Mapping[str, str]:
         """The hash of each document, as a plan carries them; `known`: what `texts` said of another case."""
-        return {document.what: hash_of(document, known) for document in (self.network, self.catalog, self.policy)}
+        return hashes_of((self.network, self.catalog, self.policy), known)
 
     def texts(self) -> dict[int, str]:
         """The text of every item of the documents by its identity, good for as long as the case is kept."""

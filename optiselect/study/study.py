@@ -65,7 +65,7 @@ class Study:
         faults = list(faults_of_variants(self.variants))
         known = base.texts()
         self._base_hashes = base.hashes(known)
-        self._hashes: list[dict[str, str]] = []
+        self._hashes: list[Mapping[str, str]] = []
         for variant in self.variants:
             try:
                 self._hashes.append(variant.applied_to(base).hashes(known))

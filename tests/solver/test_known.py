@@ -174,6 +174,57 @@ def test_one_price_after_another_and_a_run_beside_it(profile):
     assert followed
 
 
+@pytest.fixture
+def stood(monkeypatch):
+    """Whether the plan stood at each of the prices that were asked for."""
+    told, asked = [], Known._is_the_same_at_these_prices
+    monkeypatch.setattr(Known, "_is_the_same_at_these_prices", lambda known, following: told.append(asked(known, following)) or told[-1])
+    return told
+
+
+@pytest.mark.parametrize("by", [0.05, 0.95, 20])
+def test_plan_stands_at_prices_at_which_nothing_looked_and_a_solve_gives_it_too(by, stood):
+    at_prices = []
+    for seed in range(0, 400, 7):
+        network, catalog, policy = case(seed)
+        known = Known(network, catalog, policy)
+        for one in catalog.modules:
+            after = changed(catalog, modules=[item.model_copy(update={"price": (item.price or 1) * by}) if item is one else item for item in catalog.modules])
+            stood.clear()
+            plan = known.solved(network, after, policy)
+            if stood == [True]:
+                at_prices.append((seed, one.part))
+                assert (seed, one.part, plan) == (seed, one.part, solve_bare(network, after, policy))
+    assert len(at_prices) > 40
+    assert len({seed for seed, _ in at_prices}) > 10
+
+
+@pytest.mark.parametrize("profile", ["usual", "single-strand", "tight", "ring", "hard"])
+def test_plan_of_a_site_stands_at_prices_at_which_nothing_looked(profile, stood):
+    network, catalog, policy = site(profile)
+    known = Known(network, catalog, policy)
+    for one in catalog.modules:
+        after = changed(catalog, modules=[item.model_copy(update={"price": round(item.price * 0.9, 2)}) if item is one else item for item in catalog.modules])
+        stood.append(None)
+        plan = known.solved(network, after, policy)
+        if stood[-1]:
+            assert plan == solve_bare(network, after, policy)
+            assert one.part not in {line.part for line in known.plan.parts}
+    assert stood.count(True) >= 3
+
+
+def test_plan_does_not_stand_where_somebody_else_is_to_prove_it_or_a_run_differs_too(stood):
+    network, catalog, policy = site("usual")
+    known = Known(network, catalog, policy)
+    unused = next(module for module in catalog.modules if module.part not in known._solved.priced)
+    cheaper = changed(catalog, modules=[item.model_copy(update={"price": item.price * 0.99}) if item is unused else item for item in catalog.modules])
+    known.solved(network, cheaper, policy)
+    known.solved(one_run(network, Random(1), longer), cheaper, policy)
+    asked = policy.model_copy(update={"confirm": "second-configuration"})
+    Known(network, catalog, asked).solved(network, cheaper, asked)
+    assert stood == [True, False, False]
+
+
 CASE = case(3)
 SOLDERED = Device(id="z", site="hall", ports=({"id": "1", "kind": "fixed", "optic": {"standard": "10GBASE-ER"}},))
 
