@@ -56,6 +56,20 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         tuple(f"solver/{name}.py" for name in ("joined", "clusters", "joint", "lines")),
         ("tests/solver/test_joint.py", "tests/solver/test_joined.py", "tests/solver/test_dominance.py", "tests/solver/test_clusters.py"),
     ),
+    "following": (
+        tuple(f"solver/{name}.py" for name in ("known", "revised", "links_at", "checked", "assemble", "ports")),
+        (
+            "tests/solver/test_links_at.py",
+            "tests/solver/test_known.py",
+            "tests/solver/test_revised.py",
+            "tests/solver/test_demo.py",
+            "tests/golden/test_golden_documents.py",
+        ),
+    ),
+    "engine": (
+        ("solver/cpsat_model.py", "solver/cpsat.py"),
+        ("tests/solver/test_cpsat_model.py", "tests/solver/test_cpsat.py"),
+    ),
     "lists": (
         tuple(f"solver/{name}.py" for name in ("by_part_lists", "part_lists", "part_list_walk", "possible_parts", "share_tables", "shares", "dominance")),
         (

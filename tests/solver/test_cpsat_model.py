@@ -32,7 +32,7 @@ def both(seed: int) -> tuple[Model, cp_model.CpModel]:
     random = Random(seed)
     own, usual = Model(), cp_model.CpModel()
     most = [random.choice((1, 1, 1, 4)) for _ in range(8)]
-    variables = [own.variable(upper) for upper in most]
+    variables = [own.variable() if upper == 1 else own.variable(upper) for upper in most]
     others = [usual.new_int_var(0, upper, "") for upper in most]
     switches = [index for index, upper in enumerate(most) if upper == 1]
     one, few = random.sample(switches, 2), random.sample(switches, 2)

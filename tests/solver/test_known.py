@@ -5,6 +5,7 @@ from random import Random
 
 import pytest
 
+from optiselect.errors import PlanCheckError
 from optiselect.model.catalog import Catalog
 from optiselect.model.network import Device, Network
 from optiselect.model.policy import Policy
@@ -223,6 +224,18 @@ def test_plan_does_not_stand_where_somebody_else_is_to_prove_it_or_a_run_differs
     asked = policy.model_copy(update={"confirm": "second-configuration"})
     Known(network, catalog, asked).solved(network, cheaper, asked)
     assert stood == [True, False, False]
+
+
+def test_plan_that_stands_is_checked_as_any_other(stood):
+    network, catalog, policy = site("usual")
+    known = Known(network, catalog, policy)
+    unused = next(module for module in catalog.modules if module.part not in known._solved.priced)
+    dearer = changed(catalog, modules=[item.model_copy(update={"price": item.price * 1.01}) if item is unused else item for item in catalog.modules])
+    assert known.solved(network, dearer, policy) is not None
+    known._solved.used[known.plan.parts[0].part] += 1  # as a fault of this library would count it
+    with pytest.raises(PlanCheckError, match="cost: the plan says"):
+        known.solved(network, dearer, policy)
+    assert stood == [True, True]
 
 
 CASE = case(3)
