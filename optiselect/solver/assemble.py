@@ -61,7 +61,8 @@ class Assembly:
     def _planned(self, row: LinkRows, pick: Pick, groups: tuple[PortGroup, PortGroup], ports: tuple[str, str]) -> PlannedLink:
         """A row of the plan, without arithmetic and notes; every value is the library's own."""
         path = self._prepared.builder.path_of(row, pick)
-        strands = (pick.fit_a.light.strands or 1) if pick.fit_a.light is not None and path.medium == "fiber" else 0
+        light = pick.fit_a.light
+        strands = 1 if light is None or light.strands is None else light.strands  # of runs of fiber
         fitted = self._fittings(pick)
         return PlannedLink.of_own(
             id=row.link.id,

@@ -60,6 +60,7 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         tuple(f"solver/{name}.py" for name in ("known", "revised", "links_at", "checked", "assemble", "ports")),
         (
             "tests/solver/test_links_at.py",
+            "tests/solver/test_checked.py",
             "tests/solver/test_known.py",
             "tests/solver/test_revised.py",
             "tests/solver/test_demo.py",
