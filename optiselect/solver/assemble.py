@@ -54,7 +54,6 @@ class Assembly:
             group_a, group_b = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
             a = desk.take(group_a) if its is None or group_a.device.id in moving else its.ends[0].port
             b = desk.take(group_b) if its is None or group_b.device.id in moving else its.ends[1].port
-            assert a is not None and b is not None  # counted by the choice, or matched to a port after it (port_places)
             if its is None or its.ends[0].port != a or its.ends[1].port != b:
                 yield self._planned(row, pick, (group_a, group_b), (a, b))
 

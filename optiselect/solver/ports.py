@@ -11,10 +11,8 @@ class PortDesk:
     def __init__(self) -> None:
         self._given: dict[PortGroup, int] = {}
 
-    def take(self, group: PortGroup) -> str | None:
-        """The next free port of a group; None when all are given out."""
+    def take(self, group: PortGroup) -> str:
+        """The next free port of a group. There is one: ports are counted by the choice, or matched after it (`port_places`)."""
         given = self._given.get(group, 0)
-        if given >= len(group.names):
-            return None
         self._given[group] = given + 1
         return group.names[given]
