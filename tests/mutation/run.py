@@ -61,6 +61,7 @@ SUITES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         (
             "tests/solver/test_links_at.py",
             "tests/solver/test_checked.py",
+            "tests/solver/test_notes.py",
             "tests/solver/test_known.py",
             "tests/solver/test_revised.py",
             "tests/solver/test_demo.py",
