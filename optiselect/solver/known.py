@@ -18,6 +18,7 @@ from optiselect.solver.progress import Watch
 from optiselect.solver.revised import revised
 from optiselect.solver.solve import solved_from
 from optiselect.solver.task import Learnt, TaskMaker
+from optiselect.solver.tightened import Worked
 
 
 class Known:
@@ -43,6 +44,11 @@ class Known:
     def plan(self) -> Plan:
         """The plan of the case, as of `solve_bare`."""
         return self._solved.plan
+
+    @property
+    def worked(self) -> Worked:
+        """The paths of all links, and the links of the plan as they were checked."""
+        return self._preparation.paths_of, self._solved.links
 
     def solved(self, network: Network, catalog: Catalog, policy: Policy) -> Plan | None:
         """The plan of these documents, as of `solve_bare`; None where too much differs.

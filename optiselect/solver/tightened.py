@@ -10,7 +10,7 @@ keeps the one it is planned at, since that is still possible and nothing higher 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Mapping
 from math import inf
 
 import numpy as np
@@ -23,7 +23,8 @@ from optiselect.model.network import Link, Network, Run
 from optiselect.model.plan import Plan, Refusal
 from optiselect.model.policy import Policy
 from optiselect.model.terms import Rate
-from optiselect.solver.checked import check_links, check_plan
+from optiselect.rules.fitted import Path
+from optiselect.solver.checked import CheckedLink, check_links, check_plan
 from optiselect.solver.distances import NOT_SERVED
 from optiselect.solver.fittings import figures_key
 from optiselect.solver.named import fitted_units
@@ -39,19 +40,29 @@ _SAYS_NOTHING = ("time_limit_s", "effort")
 Ways = tuple[Rate, frozenset[Hashable]]
 
 
+Worked = tuple[Mapping[str, tuple[Path, ...]], Mapping[str, CheckedLink]]
+"""By link, its paths and, where it is served, the row of a plan as it was checked."""
+
+
+def worked_out(network: Network, catalog: Catalog, policy: Policy, plan: Plan) -> Worked:
+    """The paths of all links, and the links of a plan, checked."""
+    paths = Paths(network)
+    paths_of = {link.id: paths.of(link) for link in network.wanted}
+    return paths_of, check_links(plan.links, network, catalog, policy, paths_of)
+
+
 class Proven:
     """A proven plan with its documents, from which the plans of tighter documents follow.
 
     Args:
         plan: of these documents, without reasons for what it does not serve (`solve_bare`).
+        known: the paths of all links and the links of the plan as they were checked, where that is at hand.
     """
 
-    def __init__(self, network: Network, catalog: Catalog, policy: Policy, plan: Plan) -> None:
+    def __init__(self, network: Network, catalog: Catalog, policy: Policy, plan: Plan, known: Worked | None = None) -> None:
         self.network, self.catalog, self.policy, self.plan = network, catalog, policy, plan
         self._links = {link.id: link for link in network.wanted}
-        paths = Paths(network)
-        self._paths_of = {link.id: paths.of(link) for link in network.wanted}
-        self._checked = check_links(plan.links, network, catalog, policy, self._paths_of)
+        self._paths_of, self._checked = known or worked_out(network, catalog, policy, plan)
         self._over: dict[str, set[str]] = defaultdict(set)
         for link_id, several in self._paths_of.items():
             for path in several:

@@ -21,14 +21,15 @@ class Follower:
     better is found.
 
     Args:
-        plan: of the base; without one every variant is solved by itself.
+        plan: of the base; without one every variant is solved by itself. known: the base as it was solved, with its tables.
     """
 
-    def __init__(self, case: Case, plan: Plan | None) -> None:
+    def __init__(self, case: Case, plan: Plan | None, known: Known | None = None) -> None:
         self._case, self.plan = case, plan
-        self._proven = Proven(case.network, case.catalog, case.policy, plan) if plan is not None else None
+        worked = known.worked if known is not None else None
+        self._proven = Proven(case.network, case.catalog, case.policy, plan, worked) if plan is not None else None
         self._lends = plan is not None and plan.status == "optimal" and not case.policy.rules
-        self._known: Known | None = None
+        self._known = known
         self._solved = 0
         self._lock = threading.Lock()
 
@@ -47,9 +48,7 @@ class Follower:
             known = None if case.policy.rules else Known(*documents)
         except Cancelled:  # the limits of the policy leave nothing to start from
             known = None
-        follower = cls(case, known.plan if known is not None else solve_bare(*documents))
-        follower._known = known
-        return follower
+        return cls(case, known.plan if known is not None else solve_bare(*documents), known)
 
     def plan_of(self, case: Case) -> Plan:
         """The plan of a variant.

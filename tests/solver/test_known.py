@@ -11,6 +11,7 @@ from optiselect.model.network import Device, Network
 from optiselect.model.policy import Policy
 from optiselect.solver.known import Known
 from optiselect.solver.solve import solve_bare
+from optiselect.solver.tightened import worked_out
 from tests.benchmarks.parts import site_catalog
 from tests.benchmarks.sites import site_network
 from tests.solver.families import case
@@ -124,6 +125,12 @@ def test_what_follows_from_a_site_is_what_a_solve_gives_whatever_was_asked_befor
         after = CHANGES[name](network, Random(seed))
         plan = known.solved(after, catalog, policy)
         assert plan is None or plan == solve_bare(after, catalog, policy)
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 4))
+def test_what_a_solved_case_has_worked_out_is_what_is_worked_out_anew(seed):
+    known = Known(*case(seed))
+    assert known.worked == worked_out(*case(seed), known.plan)
 
 
 def test_threads_may_ask_at_once():
