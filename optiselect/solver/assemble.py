@@ -49,7 +49,8 @@ class Assembly:
         desk, rows, picks = PortDesk(), self._prepared.rows, self._picks
         differing = [rows[link_id] for link_id in picks.keys() - known.keys()] if known else []
         moving = {end.device for row in others for end in row.ends}.union(groups[0].device.id for row in differing for groups in row.groups)
-        for link_id in [link_id for link_id in self._preparation.links_at.of(moving) if link_id in picks] if known else sorted(picks):
+        asked = picks.keys() & self._preparation.links_at.of(moving) if known else picks.keys()
+        for link_id in sorted(asked):
             row, pick, its = rows[link_id], picks[link_id], known.get(link_id)
             group_a, group_b = row.groups[0][pick.group_a], row.groups[1][pick.group_b]
             a = desk.take(group_a) if its is None or group_a.device.id in moving else its.ends[0].port
